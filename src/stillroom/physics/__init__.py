@@ -1,0 +1,1 @@
+"""Pure functions on arrays: equations with their sources, no tables, no products."""

@@ -1,0 +1,245 @@
+"""The one place that opens a data table; each table is checked the first time it is read.
+
+A row is a read-only mapping from column to value: text, a number in the columns declared here as
+numbers, None where an optional cell is blank (unknown, never zero). Every row carries `source` and
+`provenance`: `seen`, `memory`, `computed` or `common practice`, each with any remark.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+from importlib.resources import files
+from io import StringIO
+from types import MappingProxyType
+from typing import Any
+
+from stillroom.errors import InputError, TableError
+
+Row = Mapping[str, Any]
+PROVENANCE = ("seen", "memory", "computed", "common practice")
+
+
+@dataclass(frozen=True)
+class Table:
+    """What the loader asks of a table."""
+
+    key: tuple[str, ...] = ()  # these columns are filled, and together unique
+    required: tuple[str, ...] = ()  # these columns are filled
+    numbers: tuple[str, ...] = ()  # these columns hold a finite number or nothing
+
+
+_FOOD_NUMBERS = [
+    "water_g_100g",
+    "sucrose_g",
+    "glucose_g",
+    "fructose_g",
+    "lactose_g",
+    "maltose_g",
+    "galactose_g",
+    "starch_g",
+    "fibre_g",
+    "protein_g",
+    "fat_g",
+    "ash_g",
+    "alcohol_g",
+    "sodium_mg",
+    "potassium_mg",
+    "calcium_mg",
+    "magnesium_mg",
+    "phosphorus_mg",
+    "chloride_mg",
+    "ascorbic_mg",
+    "citric_g",
+    "malic_g",
+    "tartaric_g",
+    "lactic_g",
+    "acetic_g",
+    "other_named_g",
+    "sugars_total_g",
+    "carbohydrate_by_difference_g",
+    "water_sd_g",
+    "ph_typical",
+    "ph_low",
+    "ph_high",
+]
+
+TABLES: Mapping[str, Table] = {
+    # what a mixture is made of
+    "components": Table(("component",), ("name", "kind"), ("molar_mass_g_mol", "charge")),
+    "compounds": Table(("compound", "component"), (), ("amount_per_kg",)),
+    "foods": Table(("food",), ("group",), tuple(_FOOD_NUMBERS)),
+    "food_groups": Table(
+        ("group",), (), ("assumed_ph", "buffer_low", "buffer_high", "other_solutes_mol_per_kg")
+    ),
+    "buffers": Table(("food",), ("profile",), ("buffer_low", "buffer_high")),
+    "buffer_profiles": Table(("profile", "pool"), (), ("share", "at_ph")),
+    # water
+    "norrish": Table(("solute",), ("K",), ("K", "max_molality_mol_per_kg")),
+    "hydration": Table(("solute",), (), ("sites", "affinity", "max_molality_mol_per_kg")),
+    "pitzer": Table(
+        ("cation", "anion", "parameter"),
+        ("a0",),
+        ("a0", "a1", "a2", "a3", "a4", "a5", "max_molality_mol_per_kg"),
+    ),
+    "gab": Table(("polymer",), (), ("Xm_kg_per_kg", "C", "k")),
+    "refraction": Table(("solute",), (), ("r0", "r1", "r2")),
+    "specific_volume": Table(("solute",), (), ("v0", "v1", "v2")),
+    "solubility": Table(("solute", "temperature_C"), (), ("temperature_C", "mass_percent")),
+    "saturated_salts": Table(
+        ("salt",), (), ("a0", "a1", "a2", "a3", "lowest_C", "highest_C", "uncertainty_percent")
+    ),
+    "brix_correction": Table(
+        ("temperature_C", "brix"), (), ("temperature_C", "brix", "correction_brix")
+    ),
+    "error_bands": Table(("product_class",), ("why",), ("low", "high", "band")),
+    # acids
+    "acids": Table(
+        ("acid", "step"),
+        (),
+        ("step", "charge", "pKa", "delta_h_kJ_mol", "delta_cp_J_mol_K"),
+    ),
+    "volatility": Table(("component",), (), ("relative_volatility",)),
+    "partition": Table(("acid",), (), ("oil_water_partition",)),
+    "so2_binding": Table(("carbonyl",), (), ("Kd_mol_per_L",)),
+    "diffusivity": Table(("solute",), (), ("diffusivity_m2_per_s",)),
+    # microbes
+    "growth_limits": Table(
+        (),
+        ("organism", "group", "limit_for", "evidence_class"),
+        ("aw_min", "ph_min", "ph_max", "water_phase_salt_max_pct", "temp_min_C", "temp_max_C"),
+    ),
+    "fallback_limits": Table(("life",), (), ("aw_min", "ph_min")),
+    "acid_limits": Table(
+        ("organism", "acid"),
+        ("mic_high_mmol_per_kg",),
+        ("mic_low_mmol_per_kg", "mic_high_mmol_per_kg"),
+    ),
+    "cardinals": Table(
+        ("organism",),
+        (),
+        (
+            "temp_min_C",
+            "temp_opt_C",
+            "temp_max_C",
+            "ph_min",
+            "ph_opt",
+            "ph_max",
+            "aw_min",
+            "aw_opt",
+        ),
+    ),
+    "hot_fill": Table(("ph",), ("temperature_C",), ("ph", "temperature_C")),
+    "outside_hazards": Table((), ("group", "caution")),
+    # what people like, and what sets
+    "quality_windows": Table(("window",), ("words",), ("low", "high")),
+    # law
+    "food_code_tables": Table(
+        (),
+        ("table_id", "row_type", "outcome"),
+        ("aw_low", "aw_high", "ph_low", "ph_high"),
+    ),
+    "additive_limits": Table((), ("jurisdiction", "citation", "additive", "max_level")),
+    "product_standards": Table((), ("jurisdiction", "citation", "product", "parameter")),
+    "pathway_rules": Table(("rule_id",), ("jurisdiction", "condition", "outcome")),
+    "kinds": Table(("kind",)),
+}
+
+
+def parse(name: str, text: str) -> tuple[Row, ...]:
+    """Return the checked rows of CSV *text* by the rules of table *name*.
+
+    Raises:
+        TableError: naming the row and column that is wrong.
+    """
+    table = TABLES[name]
+    lines = csv.DictReader(StringIO(text), strict=True)
+    needed = {*table.key, *table.required, *table.numbers, "source", "provenance"}
+    missing = needed - set(lines.fieldnames or ())
+    if missing:
+        raise TableError(f"{name}.csv has no column {', '.join(sorted(missing))}.")
+    rows: list[Row] = []
+    seen: dict[tuple[Any, ...], int] = {}
+    for number, line in enumerate(lines, start=2):
+        where = f"{name}.csv row {number}"
+        row = _checked(table, line, where)
+        key = tuple(row[column] for column in table.key)
+        if key and key in seen:
+            raise TableError(f"{where}: {key} stands in row {seen[key]} already.")
+        seen[key] = number
+        rows.append(MappingProxyType(row))
+    return tuple(rows)
+
+
+def _checked(table: Table, line: Mapping[str | None, Any], where: str) -> dict[str, Any]:
+    if None in line or None in line.values():
+        raise TableError(f"{where} has not as many cells as the header.")
+    row: dict[str, Any] = {str(column): text.strip() for column, text in line.items()}
+    for column in (*table.key, *table.required, "source", "provenance"):
+        if not row[column]:
+            raise TableError(f"{where}, column {column} is blank.")
+    if not row["provenance"].startswith(PROVENANCE):
+        raise TableError(
+            f"{where}, column provenance: {row['provenance']!r} does not start with "
+            f"{', '.join(PROVENANCE)}."
+        )
+    for column in table.numbers:
+        row[column] = _number(row[column], f"{where}, column {column}")
+    return row
+
+
+def _number(text: str, where: str) -> float | None:
+    if not text:
+        return None
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise TableError(f"{where}: {text!r} is not a number.")
+    return value
+
+
+@cache
+def rows(name: str) -> tuple[Row, ...]:
+    """Return every row of the table *name*, in the order of the file."""
+    return parse(name, (files("stillroom") / "data" / f"{name}.csv").read_text("utf-8"))
+
+
+@cache
+def index(name: str) -> Mapping[Any, Row]:
+    """Return the rows of *name* by their key; a key of one column is that value itself."""
+    key = TABLES[name].key
+    if not key:
+        raise TypeError(f"table {name} has no key.")
+    return MappingProxyType(
+        {tuple(r[c] for c in key) if len(key) > 1 else r[key[0]]: r for r in rows(name)}
+    )
+
+
+def row(name: str, key: Any) -> Row:
+    """Return the row of *name* with this key.
+
+    Raises:
+        InputError: naming the nearest keys.
+    """
+    try:
+        return index(name)[key]
+    except KeyError:
+        raise InputError(
+            f"{key!r} is not in the table {name}.{near(str(key), map(str, index(name)))}"
+        ) from None
+
+
+def near(word: str, known: Iterable[str]) -> str:
+    """Return " Near it: a, b." or "" for the *known* words closest to *word*."""
+    known = list(known)
+    lower = {k.lower(): k for k in reversed(known)}
+    hits = [lower[h] for h in get_close_matches(word.lower(), lower, n=4, cutoff=0.6)]
+    first = word.lower().split(",")[0].split()
+    hits += [k for k in known if first and all(w in k.lower() for w in first) and k not in hits]
+    return f" Near it: {'; '.join(hits[:6])}." if hits else ""
