@@ -1,0 +1,1 @@
+"""What is made: mixtures, foods, recipes and the steps of a process."""

@@ -1,0 +1,407 @@
+"""The form of a recipe: every table and key of the file, checked, with what it means."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    model_validator,
+)
+
+from stillroom import tables
+from stillroom.errors import InputError
+from stillroom.product import properties, quantity
+from stillroom.product.foods import Food, Uncertain, food, food_row
+from stillroom.product.mixture import components, of_kind
+
+MARKETS = ("US", "EU", "UK-GB", "Codex", "Canada", "AU-NZ")
+METER_PH = 0.05  # what a pH meter is good for, common practice
+NEVER_ABOVE_KG = 100_000.0
+POURABLE = (
+    "fruit juice",
+    "vinegar",
+    "alcohol",
+    "water",
+    "fat and oil",
+    "sauce",
+    "dairy",
+    "sugar and syrup",
+)
+
+
+def _reader(wanted: str) -> Callable[[object], float]:
+    def read(text: object) -> float:
+        try:
+            return quantity.read(text, wanted)
+        except InputError as problem:
+            raise ValueError(str(problem)) from None
+
+    return read
+
+
+class Litres(float):
+    """A volume; the density of the food turns it into a mass."""
+
+
+def _mass_or_volume(text: object) -> float:
+    try:
+        return quantity.read(text, "mass")
+    except InputError as problem:
+        try:
+            return Litres(quantity.read(text, "volume"))
+        except InputError:
+            raise ValueError(str(problem)) from None
+
+
+Mass = Annotated[float, BeforeValidator(_reader("mass"))]
+Temperature = Annotated[float, BeforeValidator(_reader("temperature"))]
+Minutes = Annotated[float, BeforeValidator(_reader("time"))]
+Length = Annotated[float, BeforeValidator(_reader("length"))]
+Share = Annotated[float, BeforeValidator(_reader("share"))]
+Rate = Annotated[float, BeforeValidator(_reader("rate"))]
+PH = Annotated[float, Field(ge=1, le=13)]
+WaterActivity = Annotated[float, Field(gt=0, le=1)]
+
+
+def _positive(value: float) -> float:
+    if value <= 0:
+        raise ValueError("the amount must be above 0; leave the line out to remove it.")
+    return value
+
+
+PositiveMass = Annotated[Mass, AfterValidator(_positive)]
+Amount = Annotated[Any, BeforeValidator(_mass_or_volume), AfterValidator(_positive)]
+
+
+class Form(BaseModel):
+    """A table of the file: unknown keys are refused, nothing is coerced in silence."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=False)
+
+
+class Acidity(Form):
+    """A titratable acidity: `{ value = "1.8 %", as = "malic", endpoint = 8.1 }`."""
+
+    value: Share
+    as_acid: str = Field(alias="as")
+    endpoint: PH = 8.1
+
+    @model_validator(mode="after")
+    def _known(self) -> Acidity:
+        if self.as_acid not in of_kind("acid"):
+            raise ValueError(
+                f"{self.as_acid!r} is not an acid.{tables.near(self.as_acid, of_kind('acid'))}"
+            )
+        return self
+
+
+class Scatter(Form):
+    """How much an own food varies, one standard deviation."""
+
+    ph: Annotated[float, Field(ge=0, le=2)] | None = None
+    soluble_solids: Share | None = None
+    titratable_acidity: Share | None = None
+
+
+class OwnFood(Form):
+    """An own ingredient, or corrections to a row of the table."""
+
+    like: str
+    ph: PH | None = None
+    soluble_solids: Annotated[Share, Field(gt=0, le=85)] | None = None
+    titratable_acidity: Acidity | None = None
+    composition: dict[str, Share] = Field(default_factory=dict)
+    scatter: Scatter = Scatter()
+
+    @model_validator(mode="after")
+    def _known(self) -> OwnFood:
+        try:
+            food_row(self.like)
+        except InputError as problem:
+            raise ValueError(str(problem)) from None
+        for name in self.composition:
+            if name not in components() or name in of_kind("charge", "buffer"):
+                raise ValueError(f"{name!r} is not a component.{tables.near(name, components())}")
+        return self
+
+
+class Boil(Form):
+    """Boil until one end point, or for a time at a known evaporation."""
+
+    until_soluble_solids: Share | None = None
+    until_mass: PositiveMass | None = None
+    until_temperature: Temperature | None = None
+    for_: Minutes | None = Field(default=None, alias="for")
+    evaporation: Rate | None = None
+
+    @model_validator(mode="after")
+    def _one_end(self) -> Boil:
+        ends = [self.until_soluble_solids, self.until_mass, self.until_temperature]
+        given = sum(e is not None for e in ends)
+        if given > 1:
+            raise ValueError(
+                "give one end point only: until_soluble_solids, until_mass or until_temperature."
+            )
+        if not given and (self.for_ is None or self.evaporation is None):
+            raise ValueError(
+                "say where the boil ends: until_soluble_solids, until_mass or until_temperature, "
+                'or for = "20 min" together with evaporation = "4 kg/h".'
+            )
+        return self
+
+
+class Piece(Form):
+    """The piece whose middle is the last to be reached."""
+
+    shape: Literal["slab", "cylinder", "sphere"]
+    thickness: Length | None = None
+    diameter: Length | None = None
+    tissue: Literal["raw", "blanched"] = "raw"
+
+    @model_validator(mode="after")
+    def _sized(self) -> Piece:
+        wanted = "thickness" if self.shape == "slab" else "diameter"
+        size = getattr(self, wanted)
+        if size is None or not 0 < size <= 0.5:
+            raise ValueError(f'a {self.shape} needs its {wanted}, such as {wanted} = "12 mm".')
+        return self
+
+    @property
+    def half_size_m(self) -> float:
+        """Half thickness or radius."""
+        return (self.thickness if self.shape == "slab" else self.diameter or 0.0) / 2  # type: ignore[operator]
+
+
+class Steep(Form):
+    """Pieces and their covering liquor (brine or syrup) come to equilibrium."""
+
+    liquor: dict[str, Amount] = Field(min_length=1)
+    piece: Piece | None = None
+    temperature: Temperature = 20.0
+    for_: Minutes | None = Field(default=None, alias="for")
+
+
+class Drain(Form):
+    """Take away the liquor, the pieces, or a mass of liquid."""
+
+    keep: Literal["pieces", "liquor"] | None = None
+    liquid: PositiveMass | None = None
+
+    @model_validator(mode="after")
+    def _one(self) -> Drain:
+        if (self.keep is None) == (self.liquid is None):
+            raise ValueError('say keep = "pieces", keep = "liquor", or liquid = "3 kg".')
+        return self
+
+
+class Fill(Form):
+    """Fill into packs; a hot fill names its temperature."""
+
+    container: str
+    net: PositiveMass | None = None
+    temperature: Temperature | None = None
+
+    @property
+    def capacity_L(self) -> float:
+        """Capacity read from the name of the container."""
+        found = re.search(r"([\d.]+ ?(?:ml|mL|cl|dl|l|L))\b", self.container)
+        if not found:
+            raise InputError('name the container with its capacity, such as "jar 250 ml".')
+        return quantity.read(found[1], "volume")
+
+    @model_validator(mode="after")
+    def _has_capacity(self) -> Fill:
+        try:
+            capacity = self.capacity_L
+        except InputError as problem:
+            raise ValueError(str(problem)) from None
+        if capacity <= 0:
+            raise ValueError("the container must hold more than nothing.")
+        return self
+
+
+class Heat(Form):
+    """A heat treatment of the closed pack: recorded, computed later."""
+
+    in_: str = Field(alias="in")
+    hold: Minutes
+    temperature: Temperature | None = None
+
+
+class Ferment(Form):
+    """A ferment: recorded, computed later."""
+
+    kind: Literal["lactic", "alcoholic", "acetic"] = "lactic"
+    temperature: Temperature = 20.0
+    for_: Minutes = Field(alias="for")
+
+
+class Dry(Form):
+    """Drying: recorded, computed later."""
+
+    until_water_activity: WaterActivity | None = None
+    until_water: Share | None = None
+    until_mass: PositiveMass | None = None
+    temperature: Temperature | None = None
+    for_: Minutes | None = Field(default=None, alias="for")
+
+
+class Keep(Form):
+    """How the product is kept and for how long."""
+
+    temperature: Temperature
+    for_: Minutes = Field(alias="for")
+    pack: Literal["airtight", "vacuum", "open"] = "airtight"
+
+
+class Step(Form):
+    """One step: exactly one verb."""
+
+    add: dict[str, Amount] | None = Field(default=None, min_length=1)
+    boil: Boil | None = None
+    steep: Steep | None = None
+    drain: Drain | None = None
+    fill: Fill | None = None
+    heat: Heat | None = None
+    ferment: Ferment | None = None
+    dry: Dry | None = None
+    keep: Keep | None = None
+    note: str = ""
+
+    @model_validator(mode="after")
+    def _one_verb(self) -> Step:
+        if len(self.verbs) != 1:
+            found = f"found {' and '.join(self.verbs)}" if self.verbs else "found none"
+            raise ValueError(f"a step has exactly one verb ({', '.join(VERBS)}), {found}.")
+        return self
+
+    @property
+    def verbs(self) -> list[str]:
+        """Names of the verbs that are given."""
+        return [v for v in VERBS if getattr(self, v) is not None]
+
+    @property
+    def verb(self) -> str:
+        """Name of the verb."""
+        return self.verbs[0]
+
+
+VERBS = ("add", "boil", "steep", "drain", "fill", "heat", "ferment", "dry", "keep")
+
+
+class Place(Form):
+    """Where the product is made."""
+
+    altitude: Length = 0.0
+
+
+class Measured(Form):
+    """Readings of the finished product; they overrule the prediction."""
+
+    ph: PH | None = None
+    ph_uncertainty: Annotated[float, Field(gt=0, le=1)] = METER_PH
+    water_activity: WaterActivity | None = None
+    water_activity_uncertainty: Annotated[float, Field(gt=0, le=0.2)] = 0.005
+    soluble_solids: Share | None = None
+
+
+class Recipe(Form):
+    """A product: what goes in, the steps, and how it is kept."""
+
+    name: str = Field(min_length=1)
+    kind: str | None = None
+    market: tuple[str, ...] = ()
+    on: date | None = None
+    serving: Mass | None = None
+    made_at: Place = Place()
+    law: dict[str, bool | str | float] = Field(default_factory=dict)
+    foods: dict[str, OwnFood] = Field(default_factory=dict)
+    steps: tuple[Step, ...] = Field(min_length=1)
+    measured: Measured = Measured()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _market_may_be_one(cls, data: Any) -> Any:
+        if isinstance(data, dict) and isinstance(data.get("market"), str):
+            return {**data, "market": [data["market"]]}
+        return data
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Recipe:
+        for market in self.market:
+            if market not in MARKETS:
+                raise ValueError(f"market {market!r} is not one of {', '.join(MARKETS)}.")
+        if self.kind is not None and self.kind not in tables.index("kinds"):
+            raise ValueError(
+                f"kind {self.kind!r} is not known.{tables.near(self.kind, tables.index('kinds'))}"
+            )
+        total = 0.0
+        for place, name, amount in self.parts():
+            try:
+                total += self.kg(name, amount)
+            except InputError as problem:
+                raise ValueError(f"{place}: {problem}") from None
+        if total > NEVER_ABOVE_KG:
+            raise ValueError(f"the batch is above {NEVER_ABOVE_KG:g} kg; check the units.")
+        return self
+
+    def parts(self) -> Iterator[tuple[str, str, float]]:
+        """Yield (place in the file, food, amount) of everything that goes in."""
+        for n, step in enumerate(self.steps, start=1):
+            for verb, amounts in (("add", step.add), ("steep", step.steep and step.steep.liquor)):
+                for name, amount in (amounts or {}).items():
+                    yield f"step {n}, {verb}", name, amount
+
+    def food_names(self) -> list[str]:
+        """Return the foods of the recipe, each once, in order of use."""
+        return list(dict.fromkeys(name for _, name, _ in self.parts()))
+
+    def kg(self, name: str, amount: float) -> float:
+        """Return the mass of an amount of a food; litres by its density."""
+        one = self.food(name)
+        if not isinstance(amount, Litres):
+            return amount
+        if not one.row["group"].startswith(POURABLE):
+            raise InputError(f'{name!r} is not poured; give its mass, such as "2 kg".')
+        return float(amount * properties.density_g_per_cm3(one.mixture()))
+
+    def food(self, name: str) -> Food:
+        """Return a food of the recipe: an own one, or one of the table."""
+        own = self.foods.get(name)
+        return _own_food(name, own) if own else food(name)
+
+    def keep(self) -> Keep | None:
+        """Return the last keep step."""
+        kept = [s.keep for s in self.steps if s.keep]
+        return kept[-1] if kept else None
+
+
+def _own_food(name: str, own: OwnFood) -> Food:
+    base = food(own.like)
+    ph, solids, acidity = base.ph, None, None
+    if own.ph is not None:
+        half = 2 * own.scatter.ph if own.scatter.ph is not None else METER_PH
+        ph = Uncertain(own.ph, own.ph - half, own.ph + half, "given", "recipe")
+    if own.soluble_solids is not None:
+        solids = Uncertain(
+            own.soluble_solids, own.soluble_solids, own.soluble_solids, "given", "recipe"
+        )
+    if own.titratable_acidity is not None:
+        value = own.titratable_acidity.value
+        half = 2 * (own.scatter.titratable_acidity or 0.025 * value)
+        measured = Uncertain(value, value - half, value + half, "given", "recipe")
+        acidity = (measured, own.titratable_acidity.as_acid, own.titratable_acidity.endpoint)
+    spread = base.spread_percent if solids is None else 0.2
+    if own.scatter.soluble_solids is not None:
+        spread = own.scatter.soluble_solids
+    return Food(
+        name, base.row, ph, base.buffer, base.profile, own.composition, solids, acidity, spread
+    )
