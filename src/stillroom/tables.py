@@ -76,6 +76,9 @@ TABLES: Mapping[str, Table] = {
     "food_groups": Table(
         ("group",), (), ("assumed_ph", "buffer_low", "buffer_high", "other_solutes_mol_per_kg")
     ),
+    "additives": Table(("additive",), ("family",), ("residues",)),
+    "stated_words": Table(("fact",), ("yes", "no")),
+    "additive_foods": Table(("food", "additive"), (), ("share",)),
     "buffers": Table(("food",), ("profile",), ("buffer_low", "buffer_high")),
     "buffer_profiles": Table(("profile", "pool"), (), ("share", "at_ph")),
     # water
@@ -86,6 +89,7 @@ TABLES: Mapping[str, Table] = {
         ("a0",),
         ("a0", "a1", "a2", "a3", "a4", "a5", "max_molality_mol_per_kg"),
     ),
+    "like_charges": Table(("ion", "other_ion", "parameter"), (), ("a0", "a1", "a2", "a3", "a4")),
     "gab": Table(("polymer",), (), ("Xm_kg_per_kg", "C", "k")),
     "refraction": Table(("solute",), (), ("r0", "r1", "r2")),
     "specific_volume": Table(("solute",), (), ("v0", "v1", "v2")),

@@ -84,7 +84,7 @@ def debye_huckel_slope(temperature_C: Numbers) -> Array:
     temperature_C=(0, 200),
 )
 def pitzer_parameter(
-    temperature_C: Numbers, a0: float, a1: float, a2: float, a3: float, a4: float, a5: float
+    temperature_C: Numbers, a0: float, a1: float, a2: float, a3: float, a4: float, a5: float = 0.0
 ) -> Array:
     """Return an ion-interaction parameter at a temperature.
 
@@ -120,13 +120,42 @@ class IonPair:
     cation: str
     anion: str
     parameters: Mapping[str, tuple[float, ...]]  # beta0, beta1, beta2, Cphi
+    ionic_strength_cap: float = 7.0  # end of the fit
 
-    def at(self, temperature_C: Numbers) -> dict[str, Array]:
-        """Return the parameters at a temperature."""
-        return {n: pitzer_parameter(temperature_C, *c) for n, c in self.parameters.items()}
+    def at(self, temperature_C: Numbers) -> dict[str, Numbers]:
+        """Return the parameters at a temperature, and the end of the fit."""
+        values = {n: pitzer_parameter(temperature_C, *c) for n, c in self.parameters.items()}
+        return {**values, "cap": self.ionic_strength_cap}
 
 
 Interactions = Mapping[tuple[str, str], Mapping[str, Numbers]]
+
+
+def unsymmetrical_mixing(ionic_strength: Numbers, slope: Numbers) -> Array:
+    """Return E_theta + I dE_theta/dI of a singly with a doubly charged ion of the same sign.
+
+    E + I E' = [x_2 J'(x_2) - x_1 J'(x_1) / 2 - x_4 J'(x_4) / 2] / (4 I);  x_k = 6 k A_phi sqrt I
+    J(x) = x / (4 + u);  u = 4.581 x^-0.7237 exp(-0.0120 x^0.528)
+
+    Args:
+        ionic_strength: mol/kg, any shape.
+        slope: A_phi; broadcasts.
+
+    Returns:
+        kg/mol.
+
+    Source:
+        Pitzer 1975, J. Solution Chem. 4:249; J as fitted by Pitzer (PHREEQC uses the same terms).
+    """
+    strength = np.maximum(np.asarray(ionic_strength, float), 1e-9)
+
+    def x_slope(k: int) -> Array:
+        x = 6 * k * np.asarray(slope) * np.sqrt(strength)
+        power = 0.0120 * x**0.528
+        u = 4.581 * x**-0.7237 * np.exp(-power)
+        return x * (4 + u * (1 + 0.7237 + 0.528 * power)) / (4 + u) ** 2
+
+    return (x_slope(2) - x_slope(1) / 2 - x_slope(4) / 2) / (4 * strength)
 
 
 def osmotic_coefficient(
@@ -134,46 +163,60 @@ def osmotic_coefficient(
     charges: Mapping[str, int],
     interactions: Interactions,
     slope: Numbers,
-    ionic_strength_cap: float = 7.0,
+    like_charges: Interactions | None = None,
 ) -> Array:
     """Return the osmotic coefficient of a brine of any cations and anions.
 
-    phi - 1 = (2 / sum m) [ -A_phi I^1.5 / (1 + 1.2 sqrt I) + sum_c sum_a m_c m_a (B_ca + Z C_ca) ]
+    phi - 1 = (2 / sum m) [ -A_phi I^1.5 / (1 + 1.2 sqrt I) + sum_c sum_a m_c m_a (B_ca + Z C_ca)
+              + sum_c<c' m_c m_c' (theta_cc' + E_cc' + psi_cc'Cl m_Cl) ]
     B = b0 + b1 exp(-2 sqrt I) + b2 exp(-12 sqrt I);  Z = sum m |z|;  C = C_phi / (2 sqrt |z_c z_a|)
 
     Args:
         ions_mol_per_kg: molality of each ion; each broadcasts. The brine must be neutral.
         charges: charge number of each ion.
-        interactions: (cation, anion) -> beta0, beta1, beta2, Cphi at the temperature.
+        interactions: (cation, anion) -> beta0, beta1, beta2, Cphi at the temperature, and the cap:
+            above this ionic strength (the pairs' own, weighed by m_c m_a) phi keeps its value at
+            the cap along the same proportions, because the polynomials are not fitted there.
         slope: A_phi at the temperature.
-        ionic_strength_cap: above it phi keeps its value at the cap along the same proportions,
-            because the polynomials are not fitted there.
+        like_charges: (cation, cation) -> theta, psi with chloride; none by default.
 
     Returns:
         Osmotic coefficient (1 where there are no ions).
 
     Source:
-        Pitzer 1973; Pitzer & Kim 1974. The terms between ions of like charge (theta, psi) are left
-        out.
+        Pitzer 1973; Pitzer & Kim 1974. Terms between anions are left out.
     """
     m = {ion: np.asarray(x, float) for ion, x in ions_mol_per_kg.items()}
+    pairs = {p: value for p, value in interactions.items() if p[0] in m and p[1] in m}
     strength = 0.5 * sum((charges[ion] ** 2 * x for ion, x in m.items()), np.asarray(0.0))
-    shrink = np.minimum(1.0, ionic_strength_cap / np.maximum(strength, 1e-30))
+    shrink = np.minimum(1.0, _cap(m, pairs) / np.maximum(strength, 1e-30))
     m = {ion: x * shrink for ion, x in m.items()}
     strength = strength * shrink
     root = np.sqrt(strength)
     Z = sum((abs(charges[ion]) * x for ion, x in m.items()), np.asarray(0.0))
     decay = {"beta0": 1.0, "beta1": np.exp(-2 * root), "beta2": np.exp(-12 * root)}
     bracket = -np.asarray(slope) * strength * root / (1 + 1.2 * root)
-    for (cation, anion), value in interactions.items():
-        if cation not in m or anion not in m:
-            continue
-        zz = abs(charges[cation] * charges[anion])
+    for (cation, anion), value in pairs.items():
         B = sum((decay[name] * value[name] for name in decay if name in value), np.asarray(0.0))
-        C = np.asarray(value["Cphi"]) / (2 * np.sqrt(zz))
+        C = np.asarray(value["Cphi"]) / (2 * np.sqrt(abs(charges[cation] * charges[anion])))
         bracket = bracket + m[cation] * m[anion] * (B + Z * C)
+    alike = {p: v for p, v in (like_charges or {}).items() if p[0] in m and p[1] in m}
+    if any(charges[a] != charges[b] for a, b in alike):
+        mixing = unsymmetrical_mixing(strength, slope)
+    for (a, b), value in alike.items():
+        E = mixing if charges[a] != charges[b] else 0.0
+        psi = value["psi"] * m.get("Cl", np.asarray(0.0))
+        bracket = bracket + m[a] * m[b] * (value["theta"] + E + psi)
     total = sum(m.values(), np.asarray(0.0))
     return 1 + 2 * bracket / np.maximum(total, 1e-30)
+
+
+def _cap(m: Mapping[str, Array], pairs: Interactions) -> Array:
+    """Return the ionic strength to which the fits of the pairs reach, weighed by their amounts."""
+    weights = {pair: m[pair[0]] * m[pair[1]] for pair in pairs}
+    total = sum(weights.values(), np.asarray(0.0))
+    capped = sum((w * pairs[p].get("cap", np.inf) for p, w in weights.items()), np.asarray(0.0))
+    return np.where(total > 0, capped / np.where(total > 0, total, 1.0), np.inf)
 
 
 @formula(unit="", source="definition of the osmotic coefficient")

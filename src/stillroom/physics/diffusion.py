@@ -100,8 +100,8 @@ def uptake_fraction(
             equilibrium faster.
 
     Returns:
-        0 to 1. For Fo below 1e-5 the mean follows the short-time law (2/sqrt(pi)) S/V sqrt(Dt)
-        and the centre has received nothing.
+        0 to 1. For Fo below 1e-5 the mean follows the law of a thin skin and the centre has
+        received nothing.
 
     Source:
         Crank 1975, The Mathematics of Diffusion, sections 4.3, 5.3 and 6.3.
@@ -109,12 +109,18 @@ def uptake_fraction(
     q, weight = _series(shape, position, float(bath_to_solid))
     fo = np.asarray(fourier, float)
     series = 1 - np.sum(weight * np.exp(-(q**2) * fo[..., None]), axis=-1)
-    surface = {"slab": 1.0, "infinite_cylinder": 2.0, "sphere": 3.0}[shape]
-    early = 0.0
-    if position == "mean":
-        strength = 1.0 if np.isinf(bath_to_solid) else 1 + 1 / bath_to_solid
-        early = strength * 2 / np.sqrt(np.pi) * surface * np.sqrt(fo)
+    early = _thin_skin(fo, shape, bath_to_solid) if position == "mean" else 0.0
     return np.clip(np.where(fo < 1e-5, early, series), 0.0, 1.0)
+
+
+def _thin_skin(fourier: Array, shape: Shape, bath_to_solid: float) -> Array:
+    """Return the mean uptake while only a thin skin is reached, curvature to first order."""
+    dimension = {"slab": 1, "infinite_cylinder": 2, "sphere": 3}[shape]
+    root = np.sqrt(fourier)
+    depth = dimension * root * (1 - (dimension - 1) * np.sqrt(np.pi) * root / 4)
+    if np.isinf(bath_to_solid):
+        return 2 / np.sqrt(np.pi) * depth
+    return (1 + bath_to_solid) * (1 - special.erfcx(depth / bath_to_solid))
 
 
 def finite_uptake_fraction(

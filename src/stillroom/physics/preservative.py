@@ -84,7 +84,7 @@ def free_so2_mol_per_L(
 
     Args:
         total_mol_per_L: all sulfur dioxide, any shape.
-        carbonyls_mol_per_L: concentration of each carbonyl on the last axis.
+        carbonyls_mol_per_L: concentration of each carbonyl on the last axis; the rest broadcasts.
         Kd_mol_per_L: dissociation constant of each adduct on the last axis.
 
     Returns:
@@ -93,10 +93,10 @@ def free_so2_mol_per_L(
     Source:
         Burroughs & Sparks 1973: 1:1 adducts. Free SO2 also leaves by oxidation and evaporation.
     """
-    total = np.asarray(total_mol_per_L, float)
-    carbonyls = np.broadcast_to(
-        np.asarray(carbonyls_mol_per_L, float), (*total.shape, np.shape(carbonyls_mol_per_L)[-1])
-    ).reshape(total.size, -1)
+    carbonyls = np.asarray(carbonyls_mol_per_L, float)
+    shape = np.broadcast_shapes(np.shape(total_mol_per_L), carbonyls.shape[:-1])
+    total = np.broadcast_to(np.asarray(total_mol_per_L, float), shape)
+    carbonyls = np.broadcast_to(carbonyls, (*shape, carbonyls.shape[-1])).reshape(total.size, -1)
     kd = np.asarray(Kd_mol_per_L, float)
 
     def excess(free: Array, i: NDArray[np.int64]) -> Array:

@@ -23,6 +23,7 @@ CRYSTALLISE_READILY = (
     "lactose",
     "mannitol",
 )  # unlike sucrose and glucose, which may stay dissolved
+FITTED_AT_LEAST = 7.0  # ionic strength to which every pair is followed
 SOLUTE_KINDS = ("sugar", "polyol", "alcohol", "solute")
 ANIONS = {1: "carboxylate", 2: "carboxylate_2", 3: "carboxylate_3"}
 CHARGES = IONS | {name: -z for z, name in ANIONS.items()}
@@ -65,20 +66,29 @@ def dissolved(
 def _add_acids(
     mixture: Mixture, at_ph: Array, solutes: dict[str, Array], ions: dict[str, Array]
 ) -> None:
-    """Split the acids into undissociated solutes and anions, and make the ions neutral.
+    """Split the acids into solutes and anions, and make the ions neutral.
 
-    The unnamed buffer and the unassigned charge sit on protein and the like and are no particles
-    of their own; what they leave unbalanced counts as potassium or chloride.
+    The constant of an acid alone in water speaks of the whole acid: anions that protons balance
+    stay with it, and only those that a cation balances count as ions. The unnamed buffer and the
+    unassigned charge sit on protein and the like and are no particles of their own; what they
+    leave unbalanced counts as potassium or chloride.
     """
     with_acids = solution(mixture)
     strength = acidity.charge_balance(with_acids, at_ph)[1] if with_acids.acids else 0.0
-    for one, total, shares in with_acids.forms(at_ph, strength):
-        if one.name.startswith("buffer"):
-            continue
-        total = total * mixture.kg("water")
-        solutes[one.name] = total * shares[0]
+    protons = 10 ** (acidity.davies_shift(strength) - at_ph)
+    named = [
+        (one.name, total, shares)
+        for one, total, shares in with_acids.forms(at_ph, strength)
+        if not one.name.startswith("buffer")
+    ]
+    charges = (z * total * s for _, total, shares in named for z, s in enumerate(shares))
+    anions = sum(charges, np.zeros(mixture.shape))
+    salt = 1 - np.minimum(protons / np.maximum(anions, 1e-30), 1.0)
+    for name, total, shares in named:
+        amount = total * mixture.kg("water")
+        solutes[name] = amount * (1 - salt * (1 - shares[0]))
         for z, share in enumerate(shares[1:], start=1):
-            ions[ANIONS[z]] = ions.get(ANIONS[z], 0.0) + total * share
+            ions[ANIONS[z]] = ions.get(ANIONS[z], 0.0) + amount * salt * share
     charge = sum((CHARGES[ion] * n for ion, n in ions.items()), np.zeros(mixture.shape))
     ions["K"] = ions.get("K", 0.0) + np.maximum(-charge, 0.0)
     ions["Cl"] = ions.get("Cl", 0.0) + np.maximum(charge, 0.0)
@@ -114,10 +124,31 @@ def moisture_curve(polymer: str) -> Callable[[Array], Array]:
 def ion_pairs() -> tuple[brine.IonPair, ...]:
     """Return the interaction parameters of all cations with all anions."""
     pairs: dict[tuple[str, str], dict[str, tuple[float, ...]]] = {}
+    ends: dict[tuple[str, str], float] = {}
     for r in tables.rows("pitzer"):
-        coefficients = tuple(r[f"a{i}"] or 0.0 for i in range(6))
-        pairs.setdefault((r["cation"], r["anion"]), {})[r["parameter"]] = coefficients
-    return tuple(brine.IonPair(c, a, values) for (c, a), values in pairs.items())
+        pair = r["cation"], r["anion"]
+        pairs.setdefault(pair, {})[r["parameter"]] = tuple(r[f"a{i}"] or 0.0 for i in range(6))
+        ends[pair] = _ionic_strength(*pair, r["max_molality_mol_per_kg"] or 0.0)
+    return tuple(
+        brine.IonPair(*pair, values, max(ends[pair], FITTED_AT_LEAST))
+        for pair, values in pairs.items()
+    )
+
+
+def _ionic_strength(cation: str, anion: str, molality: float) -> float:
+    """Return the ionic strength of a salt of these ions: m z_c |z_a| (z_c + |z_a|) / 2."""
+    z_c, z_a = CHARGES[cation], -CHARGES[anion]
+    return molality * z_c * z_a * (z_c + z_a) / 2
+
+
+@cache
+def like_charges() -> Mapping[tuple[str, str], Mapping[str, tuple[float, ...]]]:
+    """Return the parameters of two cations with each other: theta, and psi with chloride."""
+    pairs: dict[tuple[str, str], dict[str, tuple[float, ...]]] = {}
+    for r in tables.rows("like_charges"):
+        pair = r["ion"], r["other_ion"]
+        pairs.setdefault(pair, {})[r["parameter"]] = tuple(r[f"a{i}"] or 0.0 for i in range(5))
+    return pairs
 
 
 def brine_curve(
@@ -143,16 +174,22 @@ def brine_curve(
     slope = brine.debye_huckel_slope(t)
     present = [p for p in ion_pairs() if p.cation in share and p.anion in share]
     interactions = {(p.cation, p.anion): p.at(t) for p in present}
+    alike = {
+        pair: {name: brine.pitzer_parameter(t, *c) for name, c in values.items()}
+        for pair, values in like_charges().items()
+        if set(pair) <= set(share)
+    }
 
     def water_activity_of(molality: Array, i: Any) -> Array:
-        def at(x: Array) -> Array:
-            return x[i] if np.ndim(x) else x
+        def at(x: Numbers) -> Numbers:
+            return np.asarray(x)[i] if np.ndim(x) else x
 
         phi = brine.osmotic_coefficient(
             {ion: y[i] * molality for ion, y in share.items()},
             CHARGES,
             {pair: {n: at(v) for n, v in values.items()} for pair, values in interactions.items()},
             at(slope),
+            {pair: {n: at(v) for n, v in values.items()} for pair, values in alike.items()},
         )
         return brine.water_activity_from_osmotic_coefficient(molality, phi)
 
