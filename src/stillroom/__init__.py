@@ -1,0 +1,66 @@
+"""Stillroom: from a recipe and a process to a defensible judgement of a preserved food.
+
+>>> import stillroom as sr
+>>> syrup = sr.Mixture.of({"water": 33.3, "sucrose": 66.7})
+>>> round(float(sr.water_activity(syrup)), 2)
+0.85
+"""
+
+from stillroom.assess.pipeline import assess
+from stillroom.assess.result import Assessment, Estimate, Finding, Outcome
+from stillroom.errors import InputError, StillroomError
+from stillroom.product.mixture import Mixture
+from stillroom.product.process import Batch, Stage, run
+from stillroom.product.properties import (
+    acid_dose_for_ph_kg,
+    boiling_point_C,
+    brix,
+    buffer_capacity_mmol_per_kg,
+    density_g_per_cm3,
+    dry_matter_percent,
+    freezing_point_C,
+    osmotic_pressure_MPa,
+    ph,
+    refractive_index,
+    saturation_ratio,
+    titratable_acidity_percent,
+    undissociated_mmol_per_kg,
+    water_activity,
+    water_phase_salt_percent,
+)
+from stillroom.product.recipe import Recipe
+from stillroom.product.recipe_file import parse_recipe, read_recipe
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "Assessment",
+    "Batch",
+    "Estimate",
+    "Finding",
+    "InputError",
+    "Mixture",
+    "Outcome",
+    "Recipe",
+    "Stage",
+    "StillroomError",
+    "acid_dose_for_ph_kg",
+    "assess",
+    "boiling_point_C",
+    "brix",
+    "buffer_capacity_mmol_per_kg",
+    "density_g_per_cm3",
+    "dry_matter_percent",
+    "freezing_point_C",
+    "osmotic_pressure_MPa",
+    "parse_recipe",
+    "ph",
+    "read_recipe",
+    "refractive_index",
+    "run",
+    "saturation_ratio",
+    "titratable_acidity_percent",
+    "undissociated_mmol_per_kg",
+    "water_activity",
+    "water_phase_salt_percent",
+]

@@ -1,0 +1,361 @@
+"""The judgement of a recipe, top to bottom as on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+
+import numpy as np
+
+from stillroom import tables
+from stillroom.assess import keeping, legal, quality, remedies, worked
+from stillroom.assess.keeping import COLD_C, Situation
+from stillroom.assess.result import Assessment, Estimate, Finding
+from stillroom.assess.spread import Spread, estimate, spread_of
+from stillroom.errors import InputError
+from stillroom.labels import Array
+from stillroom.physics.phase import pressure_at_altitude_kPa, water_boiling_point_C
+from stillroom.product import properties
+from stillroom.product.mixture import Mixture, of_kind
+from stillroom.product.process import UNCOMPUTED, Batch, Stage, run
+from stillroom.product.recipe import MARKETS, Measured, Recipe
+
+ACTING_ACIDS = tuple(dict.fromkeys(str(r["acid"]) for r in tables.rows("acid_limits")))
+
+
+def assess(recipe: Recipe, market: str | None = None, on: date | None = None) -> Assessment:
+    """Judge a recipe: does it keep, what holds it, by how much, what the law calls it.
+
+    Args:
+        recipe: to judge.
+        market: whose law; the recipe's own markets by default.
+        on: date of placing on the market; the recipe's, or today.
+
+    Returns:
+        The assessment.
+
+    Raises:
+        InputError: a step that cannot be done, an unknown market.
+    """
+    if market is not None and market not in MARKETS:
+        raise InputError(f"market {market!r} is not one of {', '.join(MARKETS)}.")
+    spread = spread_of(recipe)
+    batch = run(recipe, spread.foods)
+    made, final = batch.made.mixture, batch.final.mixture
+    estimates = _estimates(made, final, spread, recipe)
+    ph, a_w = estimates["ph"], estimates["water_activity"]
+    centre = _central(made)
+    how = keeping.treatment(batch, ph)
+    situation = _situation(recipe, made, ph, a_w)
+    keep = recipe.keep()
+    temperature = keep.temperature if keep else None
+    here = keeping.judge_organisms(
+        situation, how, keeping.ROOM_C if temperature is None else temperature
+    )
+    cold = keeping.judge_organisms(situation, how, COLD_C)
+    judgement = keeping.judge(temperature, here, cold)
+    central = _central_batch(batch)
+    findings = [
+        *here,
+        *legal.findings(
+            recipe, central, estimates, how, spread, [market] if market else recipe.market, on
+        ),
+        *quality.quality(central, centre, _central(final), ph),
+        *_process_findings(central, temperature),
+        *_readings(recipe.measured, estimates),
+    ]
+    return Assessment(
+        recipe=recipe,
+        batch=central,
+        outcome=judgement.outcome,
+        reason=judgement.reason,
+        as_declared=judgement.as_declared,
+        deciding=keeping.deciding(here),
+        single_point=keeping.single_point(here),
+        measure=_to_measure(recipe, ph, a_w, findings),
+        remedies=()
+        if judgement.as_declared
+        else remedies.remedies(centre, ph, a_w, here, keeping.state_of(cold, "hazard") == "pass"),
+        cautions=_cautions(recipe, how, ph, a_w),
+        properties=estimates,
+        findings=tuple(findings),
+        notes=_notes(recipe, central),
+        working=worked.write(
+            centre, _predicted(ph, made), float(properties.water_activity(centre))
+        ),
+        teaching=_teaching(centre),
+    )
+
+
+def _predicted(ph: Estimate, made: Mixture) -> float:
+    return ph.value if ph.kind == "calculated" else float(properties.ph(_central(made)))
+
+
+# --- properties -------------------------------------------------------------------------------
+
+
+def _central(mixture: Mixture) -> Mixture:
+    return mixture[0] if mixture.shape else mixture
+
+
+def _central_batch(batch: Batch) -> Batch:
+    def one(mixture: Mixture | None) -> Mixture | None:
+        return None if mixture is None else _central(mixture)
+
+    def first(value: Array) -> Array:
+        return np.asarray(value).reshape(-1)[0]
+
+    stages = tuple(
+        Stage(
+            s.number,
+            s.step,
+            _central(s.mixture),
+            s.temperature_C,
+            s.minutes,
+            one(s.pieces),
+            one(s.liquor),
+            {k: first(v) for k, v in s.facts.items()},
+            s.assumed,
+        )
+        for s in batch.stages
+    )
+    return Batch(batch.recipe, stages)
+
+
+def _estimates(
+    made: Mixture, final: Mixture, spread: Spread, recipe: Recipe
+) -> dict[str, Estimate]:
+    at_ph = properties.ph(made)
+    a_w = properties.water_activity(made, at_ph=at_ph)
+    pressure = float(pressure_at_altitude_kPa(recipe.made_at.altitude))
+
+    def of(samples: Array, model_error: float = 0.0, unit: str = "", note: str = "") -> Estimate:
+        return estimate(samples, spread.influences, model_error, unit, note)
+
+    def first(samples: Array) -> float:
+        return float(np.asarray(samples).reshape(-1)[0])
+
+    boiling: Callable[[], Array] = lambda: properties.boiling_point_C(_central(made), pressure)  # noqa: E731
+    centre = _central(made)
+    estimates = {
+        "water_activity": of(a_w, first(properties.water_activity_band(made, a_w))),
+        "ph": of(at_ph, first(properties.ph_band(made, at_ph))),
+        "brix": of(properties.brix(made), 0.5, "°Brix", "as a refractometer reads it, 20 °C"),
+        "dry_matter": of(properties.dry_matter_percent(made), 0.5, "%"),
+        "salt": of(100 * properties.salt_kg(made) / made.total_kg, 0.0, "%"),
+        "water_phase_salt": of(properties.water_phase_salt_percent(made), 0.0, "%"),
+        "titratable_acidity": of(
+            properties.titratable_acidity_percent(made, _acid_named(centre)),
+            0.0,
+            "%",
+            f"as {_acid_named(centre)} acid, to pH 8.1",
+        ),
+        "buffer_capacity": of(
+            properties.buffer_capacity_mmol_per_kg(made, at_ph), 0.0, "mmol/(kg pH)"
+        ),
+        "density": of(properties.density_g_per_cm3(made), 0.005, "g/cm³", "20 °C, without air"),
+        "osmotic_pressure": of(properties.osmotic_pressure_MPa(a_w), 0.0, "MPa"),
+        "boiling_point": _point(
+            float(boiling()),
+            0.5,
+            "°C",
+            f"water boils at {float(water_boiling_point_C(pressure)):.1f} °C there",
+        ),
+        "freezing_point": _point(float(properties.freezing_point_C(centre)), 0.5, "°C"),
+        "water_activity_after_keeping": of(
+            properties.water_activity(final), first(properties.water_activity_band(made, a_w))
+        ),
+    }
+    return _measured(estimates, recipe.measured)
+
+
+def _point(value: float, error: float, unit: str, note: str = "") -> Estimate:
+    return Estimate(value, value - error, value + error, unit, error, note=note)
+
+
+def _acid_named(mixture: Mixture) -> str:
+    """Return the acid a trade titration is expressed as: the main organic acid of the product."""
+    candidates = ("acetic", "citric", "lactic", "malic", "tartaric")
+    return max(candidates, key=lambda a: float(mixture.mol(a)))
+
+
+def _measured(estimates: dict[str, Estimate], measured: Measured) -> dict[str, Estimate]:
+    """Return the estimates with readings in the place of predictions."""
+    if measured.ph is not None:
+        half = measured.ph_uncertainty
+        estimates["ph"] = Estimate(
+            measured.ph, measured.ph - half, measured.ph + half, "", half, "measured"
+        )
+    if measured.water_activity is not None:
+        half, value = measured.water_activity_uncertainty, measured.water_activity
+        estimates["water_activity"] = Estimate(
+            value, value - half, min(value + half, 1.0), "", half, "measured"
+        )
+    if measured.soluble_solids is not None:
+        value = measured.soluble_solids
+        estimates["brix"] = Estimate(value, value - 0.3, value + 0.3, "°Brix", 0.3, "measured")
+    return estimates
+
+
+def _situation(recipe: Recipe, made: Mixture, ph: Estimate, a_w: Estimate) -> Situation:
+    centre = _central(made)
+    acids = [a for a in ACTING_ACIDS if float(centre.kg(a)) > 0]
+
+    def doses(at_ph: float) -> dict[str, float]:
+        return {a: float(properties.undissociated_mmol_per_kg(centre, a, at_ph)) for a in acids}
+
+    return Situation(
+        ph=ph,
+        water_activity=a_w,
+        doses_central=doses(ph.value),
+        doses_careful=doses(ph.high),
+        humectants=properties.humectants(made),
+        salt_percent=float(properties.water_phase_salt_percent(centre)),
+        groups=frozenset(recipe.food(name).group for name in recipe.food_names()),
+    )
+
+
+def _teaching(mixture: Mixture) -> dict[str, float]:
+    at_ph = properties.ph(mixture)
+    return {
+        "water_activity_simple": float(
+            properties.water_activity(mixture, model="ideal", at_ph=at_ph)
+        ),
+        "water_activity_product": float(
+            properties.water_activity(mixture, model="product", at_ph=at_ph)
+        ),
+        "water_activity_better": float(properties.water_activity(mixture, at_ph=at_ph)),
+    }
+
+
+# --- process, readings, what to measure -------------------------------------------------------
+
+
+def _process_findings(batch: Batch, temperature_C: float | None) -> list[Finding]:
+    findings = []
+    for stage in batch.stages:
+        if stage.step.verb in UNCOMPUTED:
+            findings.append(
+                Finding(
+                    subject=f"step {stage.number}, {stage.step.verb}",
+                    area="process",
+                    verdict="cannot tell",
+                    reason=f"recorded; {UNCOMPUTED[stage.step.verb]} is not computed yet",
+                )
+            )
+        if "middle_90_percent_hours" in stage.facts:
+            findings.append(_middle(stage))
+    return findings
+
+
+def _middle(stage: Stage) -> Finding:
+    hours = float(stage.facts["middle_90_percent_hours"])
+    given = stage.minutes / 60 if stage.minutes else None
+    enough = given is not None and given >= hours
+    reason = (
+        f"the middle of the slowest piece has nine tenths of its salt and acid after {hours:.0f} h"
+    )
+    if given is None:
+        reason += "; no time is given: keep it cold until then"
+    elif not enough:
+        reason += f"; {given:.0f} h are given: keep it cold until then, or cut smaller"
+    return Finding(
+        subject=f"step {stage.number}, middle of a piece",
+        area="process",
+        verdict="pass" if enough else "cannot tell" if given is None else "fail",
+        reason=reason,
+        value=given,
+        limit=hours,
+        margin=None if given is None else given - hours,
+        unit="h",
+        citation="Fick's law, Crank 1975; slow end of tissue diffusivities",
+        provenance="common practice",
+    )
+
+
+def _readings(measured: Measured, estimates: dict[str, Estimate]) -> list[Finding]:
+    return [
+        Finding(
+            subject=f"measured {name.replace('_', ' ')}",
+            area="reading",
+            verdict="pass",
+            reason="the reading stands in the place of the prediction",
+            value=e.value,
+            uncertainty=e.model_error,
+            unit=e.unit,
+        )
+        for name, e in estimates.items()
+        if e.kind == "measured"
+    ]
+
+
+def _to_measure(
+    recipe: Recipe, ph: Estimate, a_w: Estimate, findings: list[Finding]
+) -> tuple[str, ...]:
+    wanted = []
+    if ph.kind != "measured":
+        wanted.append(
+            f"equilibrium pH of the blended pack (predicted {ph.value:.2f}, between {ph.low:.2f} "
+            "and "
+            f"{ph.high:.2f})" + ("; above 4.0 with a meter" if ph.high > 4.0 else "")
+        )
+    if a_w.kind != "measured" and (
+        a_w.value < 0.95
+        or any(f.unit == "" and f.verdict == "cannot tell" and f.decides for f in findings)
+    ):
+        wanted.append(
+            f"water activity (predicted {a_w.value:.3f}, between {a_w.low:.3f} and {a_w.high:.3f})"
+        )
+    if (
+        any(f.area == "law" and "soluble" in f.subject for f in findings)
+        and recipe.measured.soluble_solids is None
+    ):
+        wanted.append("soluble solids with a refractometer at 20 °C")
+    return tuple(wanted)
+
+
+def _cautions(
+    recipe: Recipe, how: keeping.Treatment, ph: Estimate, a_w: Estimate
+) -> tuple[str, ...]:
+    cautions = [
+        "A prediction is no proof: law and practice ask for measured values of the finished "
+        "product.",
+        "Have the process of anything sold in sealed packs set or reviewed by a process authority, "
+        "and follow the code of your own country.",
+    ]
+    if ph.high > 4.6 and a_w.high > 0.85 and how.sealed:
+        cautions.append(
+            "Low-acid food in a sealed pack can grow Clostridium botulinum: only a scheduled "
+            "process "
+            "set by a process authority makes it fit for the shelf."
+        )
+    words = " ".join(
+        [
+            *recipe.food_names(),
+            *(recipe.food(n).group for n in recipe.food_names()),
+            *(str(recipe.food(n).row["food"]) for n in recipe.food_names()),
+        ]
+    )
+    for r in tables.rows("outside_hazards"):
+        if str(r["group"]) in words and r["caution"] not in cautions:
+            cautions.append(str(r["caution"]))
+    if how.sealed:
+        cautions.append(
+            "A seal that fails, mould on the surface, gas or an off smell: throw it away untasted."
+        )
+    return tuple(cautions)
+
+
+def _notes(recipe: Recipe, batch: Batch) -> tuple[str, ...]:
+    notes = [f"step {s.number}: {word}" for s in batch.stages for word in s.assumed]
+    for name in recipe.food_names():
+        food = recipe.food(name)
+        if food.ph is not None and food.ph.kind == "assumed":
+            notes.append(f"{name}: no pH is known; {food.ph.value:g} is assumed ({food.ph.source})")
+        acids = float(food.mixture().kg(*of_kind("acid"))) if food.ph else 1.0
+        if food.ph is not None and food.ph.value < 4.6 and acids < 1e-3:
+            notes.append(
+                f"{name}: its acid is not known, only its pH; give a titratable_acidity under "
+                "[foods]"
+            )
+    return tuple(dict.fromkeys(notes))

@@ -1,0 +1,188 @@
+"""The command line: parse, call, show. No arithmetic here."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from stillroom.errors import StillroomError
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="From a recipe and a process to a defensible judgement: does it keep, what holds it, why.",
+)
+
+WRONG_INPUT = 2
+RecipePath = Annotated[Path, typer.Argument(help="recipe file (TOML)", metavar="RECIPE")]
+AsJson = Annotated[bool, typer.Option("--json", help="print JSON for machines")]
+Market = Annotated[str | None, typer.Option(help="US, EU, UK-GB, Codex, Canada or AU-NZ")]
+On = Annotated[
+    str | None, typer.Option("--on", help="date of placing on the market, such as 2026-07-01")
+]
+
+
+@contextmanager
+def _speaking(about: Path | None = None) -> Iterator[None]:
+    """Turn an error for people into one clear message and exit status 2."""
+    try:
+        yield
+    except StillroomError as problem:
+        text = str(problem)
+        if about is not None and str(about) not in text:
+            text = f"{about}: {text}"
+        print(f"stillroom: {text}", file=sys.stderr)
+        raise typer.Exit(WRONG_INPUT) from None
+
+
+def _day(text: str | None) -> date | None:
+    from stillroom.errors import InputError
+
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise InputError(f"{text!r} is not a date; write it like 2026-07-01.") from None
+
+
+def _print_json(value: object) -> None:
+    print(json.dumps(value, indent=2, ensure_ascii=False))
+
+
+@app.command()
+def assess(
+    recipe: RecipePath,
+    as_json: AsJson = False,
+    working: Annotated[bool, typer.Option("--working", help="print the worked solution")] = False,
+    full: Annotated[bool, typer.Option("--all", help="a line for every organism")] = False,
+    market: Market = None,
+    on: On = None,
+) -> None:
+    """Judge a recipe: does it keep, which hurdle holds it, by what margin, what the law calls it.
+
+    Exit status: 0 keeps as declared, 1 does not, 2 wrong input, 3 cannot be judged.
+    """
+    with _speaking(recipe):
+        from stillroom.assess.pipeline import assess as judge
+        from stillroom.product.recipe_file import read_recipe
+
+        judged = judge(read_recipe(recipe), market, _day(on))
+        if as_json:
+            _print_json(judged.to_dict())
+        else:
+            from rich.console import Console
+
+            from stillroom.report.text import show
+
+            show(Console(), judged, working, full)
+    raise typer.Exit(judged.exit_status)
+
+
+@app.command()
+def new(
+    path: Annotated[Path, typer.Argument(help="file to write", metavar="FILE")] = Path(
+        "recipe.toml"
+    ),
+) -> None:
+    """Write a commented starter recipe; an existing file is left alone."""
+    with _speaking():
+        from stillroom.errors import InputError
+        from stillroom.report.starter import STARTER
+
+        try:
+            with path.open("x", encoding="utf-8") as file:
+                file.write(STARTER)
+        except FileExistsError:
+            raise InputError(f"{path} exists already; name another file.") from None
+        except OSError as problem:
+            raise InputError(f"{path} cannot be written: {problem.strerror}.") from None
+        print(f"{path} written. Judge it with: stillroom assess {path}")
+
+
+@app.command()
+def foods(
+    words: Annotated[
+        list[str] | None, typer.Argument(help="words of the name", metavar="WORD...")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Look up foods by their words; one hit is shown in full, with sources."""
+    with _speaking():
+        from rich.console import Console
+
+        from stillroom.report import lookup
+
+        hits = lookup.find_foods(" ".join(words or []))
+        if as_json:
+            _print_json([lookup.food_content(name) for name in hits])
+        else:
+            Console().print(
+                lookup.food_table(hits) if len(hits) > 1 else lookup.food_sheet(hits[0])
+            )
+
+
+@app.command()
+def limits(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(help="an additive (sorbate, E 202) or a food (jam)", metavar="WORD..."),
+    ] = None,
+    food: Annotated[str | None, typer.Option(help="narrow an additive to a food")] = None,
+    market: Market = None,
+    on: On = None,
+    kinds: Annotated[bool, typer.Option("--kinds", help="list the kinds of product")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Look up what the law allows: additives, product standards, by market and date."""
+    with _speaking():
+        from rich.console import Console
+
+        from stillroom.errors import InputError
+        from stillroom.report import limits as law
+
+        if kinds:
+            Console().print(law.kind_table())
+            return
+        if not words:
+            raise InputError("name an additive or a food, such as: stillroom limits sorbate")
+        found = law.look_up(" ".join(words), food, market, _day(on))
+        if as_json:
+            _print_json(found)
+        else:
+            Console().print(law.limit_table(found))
+
+
+@app.command()
+def explain(
+    quantity: Annotated[
+        list[str], typer.Argument(help="such as water activity, ph, brix", metavar="QUANTITY")
+    ],
+    as_json: AsJson = False,
+) -> None:
+    """Explain a quantity: its equation, sources and where it holds."""
+    with _speaking():
+        from rich.console import Console
+
+        from stillroom.report import explain as explaining
+        from stillroom.report.lookup import explanation_text
+
+        found = explaining.explain(" ".join(quantity))
+        if as_json:
+            _print_json([vars(e) for e in found])
+        else:
+            for e in found:
+                Console().print(explanation_text(e))
+
+
+if __name__ == "__main__":
+    app()

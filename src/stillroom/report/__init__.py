@@ -1,0 +1,1 @@
+"""The judgement made readable: content first, then text from it."""
