@@ -1,0 +1,261 @@
+"""Speed against named peers, timed in the same run: `.venv/bin/python benchmarks/run.py`.
+
+Each row is Stillroom, a peer and the ratio. Peers are plain Python loops around
+`scipy.optimize.brentq` over the same equations, on a subset, scaled to the same number of samples.
+"""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import brentq
+
+import stillroom as sr
+from stillroom.physics.brine import debye_huckel_slope
+from stillroom.product import properties
+
+ROOT = Path(__file__).parents[1]
+SAMPLES, LOOPED = 100_000, 300
+MW = 0.01801527
+
+
+def mixtures(n: int) -> sr.Mixture:
+    """Return jams, chutneys and brines at random: seven solutes, four acids."""
+    rng = np.random.default_rng(7)
+    u = rng.uniform
+    return sr.Mixture.of(
+        {
+            "water": u(300, 900, n),
+            "sucrose": u(50, 600, n),
+            "glucose": u(10, 150, n),
+            "fructose": u(10, 150, n),
+            "NaCl": u(0.5, 40, n),
+            "K": u(0.5, 2, n),
+            "citric": u(1, 15, n),
+            "malic": u(1, 10, n),
+            "acetic": u(1, 15, n),
+            "fibre": u(2, 15, n),
+        }
+    )
+
+
+def clock(call: Callable[[], object], repeat: int = 3) -> float:
+    """Return the shortest of a few runs, seconds."""
+    times = []
+    for _ in range(repeat):
+        start = time.perf_counter()
+        call()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+# --- the peer: the same equations in plain Python floats, a brentq for each sample -------------
+
+
+def loop_ph(m: sr.Mixture) -> list[float]:
+    solution = properties.solution(m)
+    names = [a.name for a in solution.acids]
+    totals = [np.asarray(c) for c in solution.totals_mol_per_kg]
+    pkas = [[float(pk) for pk in acid.pka(25.0)] for acid in solution.acids]
+    slope = 3 / math.log(10) * float(debye_huckel_slope(25.0))
+    pkw = 13.995
+
+    def balance(ph: float, i: int, strength: float) -> tuple[float, float]:
+        root = math.sqrt(min(strength, 1.0))
+        shift = slope * (root / (1 + root) - 0.3 * min(strength, 1.0))
+        gamma = 10**-shift
+        h, oh = 10**-ph / gamma, 10 ** (ph - pkw) / gamma
+        charge, squares = strong[i] + h - oh, h + oh
+        for n in range(len(names)):
+            weights = [1.0]
+            for j, pk in enumerate(pkas[n]):
+                salting = 0.1 * min(strength, 6.0) if j == 0 else 0.0
+                mixed = pk - (1 + 2 * j) * shift - salting
+                weights.append(weights[-1] * 10 ** (ph - mixed))
+            total = sum(weights)
+            for j, w in enumerate(weights):
+                charge -= j * totals[n][i] * w / total
+                squares += j * j * totals[n][i] * w / total
+        return charge, background[i] + squares / 2
+
+    strong = np.asarray(solution.strong_charge_mol_per_kg)
+    background = np.asarray(solution.background_mol_per_kg)
+
+    def settled(ph: float, i: int) -> float:
+        strength = float(background[i])
+        for _ in range(4):
+            charge, strength = balance(ph, i, strength)
+        return charge
+
+    return [brentq(settled, -1, 14, args=(i,), xtol=1e-9) for i in range(m.shape[0])]
+
+
+def loop_water_activity(m: sr.Mixture, at_ph: np.ndarray) -> list[float]:
+    d = properties.dissolved(m, at_ph=at_ph)
+    curves = [(np.asarray(n).tolist(), scalar_curve(name)) for name, n in d.solutes_mol.items()]
+    polymers = [(np.asarray(s).tolist(), scalar_isotherm(p)) for p, s in d.polymers_kg.items()]
+    ions = {ion: np.broadcast_to(n, m.shape).tolist() for ion, n in d.ions_mol.items()}
+    water = np.asarray(d.water_kg).tolist()
+    slope = float(debye_huckel_slope(25.0))
+    pairs = [
+        (p.cation, p.anion, {k: float(v) for k, v in p.at(25.0).items()})
+        for p in properties.ion_pairs()
+        if p.cation in ions and p.anion in ions
+    ]
+    alike = [
+        (*pair, values["theta"][0], values["psi"][0])
+        for pair, values in properties.like_charges().items()
+        if set(pair) <= set(ions)
+    ]
+    charge = properties.CHARGES
+
+    def x_slope(x: float) -> float:
+        power = 0.0120 * x**0.528
+        u = 4.581 * x**-0.7237 * math.exp(-power)
+        return x * (4 + u * (1 + 0.7237 + 0.528 * power)) / (4 + u) ** 2
+
+    def brine(molality: float, share: dict[str, float]) -> float:
+        c = {ion: y * molality for ion, y in share.items()}
+        strength = 0.5 * sum(charge[ion] ** 2 * x for ion, x in c.items())
+        weights = [(c[cation] * c[anion], v["cap"]) for cation, anion, v in pairs]
+        cap = sum(w * top for w, top in weights) / sum(w for w, _ in weights)
+        shrink = min(1.0, cap / strength)
+        c = {ion: x * shrink for ion, x in c.items()}
+        strength *= shrink
+        root = math.sqrt(strength)
+        Z = sum(abs(charge[ion]) * x for ion, x in c.items())
+        e1, e2 = math.exp(-2 * root), math.exp(-12 * root)
+        bracket = -slope * strength * root / (1 + 1.2 * root)
+        for cation, anion, v in pairs:
+            B = v["beta0"] + v["beta1"] * e1 + v.get("beta2", 0.0) * e2
+            C = v["Cphi"] / (2 * math.sqrt(abs(charge[cation] * charge[anion])))
+            bracket += c[cation] * c[anion] * (B + Z * C)
+        x = 6 * slope * root
+        mixing = (x_slope(2 * x) - x_slope(x) / 2 - x_slope(4 * x) / 2) / (4 * strength)
+        for one_ion, other, theta, psi in alike:
+            uneven = mixing if charge[one_ion] != charge[other] else 0.0
+            bracket += c[one_ion] * c[other] * (theta + uneven + psi * c["Cl"])
+        return math.exp(-MW * (1 + 2 * bracket / sum(c.values())) * molality)
+
+    def one(i: int) -> float:
+        total = sum(n[i] for n in ions.values())
+        share = {ion: n[i] / total for ion, n in ions.items()}
+
+        def surplus(log_molality: float) -> float:
+            molality = math.exp(log_molality)
+            a_w = min(max(brine(molality, share), 1e-4), 1 - 1e-13)
+            needed = total / molality
+            for n, curve in curves:
+                needed += n[i] / curve(a_w)
+            for s, curve in polymers:
+                needed += s[i] * curve(a_w)
+            return math.log(needed / water[i])
+
+        return brine(math.exp(brentq(surplus, -20, 6, xtol=1e-9)), share)
+
+    return [one(i) for i in range(m.shape[0])]
+
+
+def scalar_curve(solute: str) -> Callable[[float], float]:
+    """Return the molality curve of a solute in plain floats."""
+    known = properties.molality_curve(solute).keywords
+    if "K" in known:
+        K = known["K"]
+
+        def norrish(a_w: float) -> float:
+            y = -math.log(a_w)
+            x = -math.expm1(-y)
+            for _ in range(5):
+                x -= (K * x * x - math.log1p(-x) - y) / (2 * K * x + 1 / (1 - x))
+                x = min(max(x, 0.0), 1 - 1e-12)
+            return x / (1 - x) / MW
+
+        return norrish
+    sites, affinity = int(known["sites"]), known["affinity"]
+
+    def hydration(a_w: float) -> float:
+        x, shells, bound = affinity * a_w, 1.0, 0.0
+        for i in range(sites, 0, -1):
+            bound, shells = bound * x + i, shells * x + 1
+        return 1 / MW / (a_w / (1 - a_w) + bound * x / shells)
+
+    return hydration
+
+
+def scalar_isotherm(polymer: str) -> Callable[[float], float]:
+    """Return the moisture curve of a polymer in plain floats."""
+    g = properties.moisture_curve(polymer).keywords
+
+    def gab(a_w: float) -> float:
+        ka = g["k"] * min(a_w, 0.97)
+        return g["Xm_kg_per_kg"] * g["C"] * ka / ((1 - ka) * (1 - ka + g["C"] * ka))
+
+    return gab
+
+
+# --- rows -------------------------------------------------------------------------------------
+
+
+def vector_against_loop() -> tuple[float, float]:
+    many, few = mixtures(SAMPLES), mixtures(LOOPED)
+    ours: dict[str, np.ndarray] = {}
+
+    def vector() -> None:
+        ours["ph"] = sr.ph(many)
+        ours["a_w"] = sr.water_activity(many, at_ph=ours["ph"])
+
+    seconds = clock(vector)
+    start = time.perf_counter()
+    ph = np.array(loop_ph(few))
+    a_w = np.array(loop_water_activity(few, ph))
+    peer = (time.perf_counter() - start) * SAMPLES / LOOPED
+    few_ph = sr.ph(few)
+    np.testing.assert_allclose(ph, few_ph, atol=1e-5)
+    np.testing.assert_allclose(a_w, sr.water_activity(few, at_ph=few_ph), atol=1e-6)
+    return seconds, peer
+
+
+def growth_with_samples() -> list[tuple[int, float]]:
+    rows = []
+    for n in (1_000, 10_000, 100_000):
+        m = mixtures(n)
+        rows.append((n, clock(lambda m=m: sr.water_activity(m, at_ph=sr.ph(m)), 2)))
+    return rows
+
+
+def cold_start() -> tuple[float, float]:
+    python = sys.executable
+    assess = [python, "-m", "stillroom.cli", "assess", str(ROOT / "kitchen/damson-spread.toml")]
+    imports = [python, "-c", "import numpy, scipy.optimize"]
+    ours, peer = [], []
+    for _ in range(5):  # in turn, so that a drift of the machine meets both
+        for command, into in ((assess, ours), (imports, peer)):
+            into.append(
+                clock(lambda c=command: subprocess.run(c, capture_output=True, check=True), 1)
+            )
+    return sorted(ours)[2], sorted(peer)[2]
+
+
+def main() -> None:
+    print(f"{'what':58}{'Stillroom':>12}{'peer':>12}{'ratio':>10}")
+    ours, peer = vector_against_loop()
+    name = f"pH and water activity of {SAMPLES} mixtures | loop with brentq"
+    print(f"{name:58}{ours:10.2f} s{peer:10.1f} s{peer / ours:9.0f}x")
+    ours, peer = cold_start()
+    name = "assess a demo recipe, cold | import numpy, scipy.optimize"
+    print(f"{name:58}{ours:10.2f} s{peer:10.2f} s{ours / peer:9.2f}x")
+    for n, seconds in growth_with_samples():
+        print(
+            f"{f'pH and water activity of {n} mixtures':58}{seconds:10.3f} "
+            f"s{1e6 * seconds / n:10.1f} us each"
+        )
+
+
+if __name__ == "__main__":
+    main()
