@@ -1,0 +1,156 @@
+"""From findings to how a product keeps: missing data is never a pass."""
+
+from __future__ import annotations
+
+import pytest
+
+import stillroom as sr
+from stillroom.assess import keeping
+from stillroom.assess.result import Finding, Outcome
+
+
+def made(*lines: str, head: str = "") -> sr.Assessment:
+    steps = "\n".join(f"[[steps]]\n{line}" for line in lines)
+    return sr.assess(sr.parse_recipe(f'name = "test"\n{head}\n{steps}'))
+
+
+KEEP = 'keep = { temperature = "20 degC", for = "12 months" }'
+COLD = 'keep = { temperature = "4 degC", for = "2 months" }'
+PLUM = '[foods.damsons]\nlike = "plum"\nph = 3.3\nsoluble_solids = "13 %"\n'
+JAM = ['add = { "damsons" = "5 kg", "sugar" = "5 kg" }', 'boil = { until_soluble_solids = "67 %", for = "20 min" }']  # fmt: skip
+HOT = 'fill = { container = "jar 250 ml", temperature = "88 degC" }'
+
+
+def test_a_full_sugar_jam_keeps_sealed():
+    a = made(*JAM, HOT, KEEP, head=PLUM)
+    assert (a.outcome, a.exit_status) == (Outcome.SEALED, 0)
+    assert a.deciding is not None
+    assert a.deciding.margin > 0
+
+
+def test_the_same_jam_filled_cold_does_not():
+    a = made(*JAM, 'fill = { container = "jar 250 ml", temperature = "40 degC" }', KEEP, head=PLUM)
+    assert a.exit_status == 1
+    assert "mould" in a.reason.lower() or "can grow" in a.reason
+    assert a.remedies
+
+
+def test_an_open_pot_gets_no_credit_for_the_hot_fill():
+    a = made(
+        *JAM, HOT, 'keep = { temperature = "20 degC", for = "1 month", pack = "open" }', head=PLUM
+    )
+    assert a.exit_status == 1
+
+
+def test_low_acid_food_in_a_jar_does_not_keep():
+    a = made('add = { "green bean" = "5 kg", "water" = "3 kg", "salt" = "80 g" }', HOT, KEEP)
+    assert (a.outcome, a.exit_status) == (Outcome.NOT, 1)
+    assert any("Clostridium botulinum" in c and "process authority" in c for c in a.cautions)
+    failing = {f.subject for f in a.of("hazard") if f.verdict == "fail"}
+    assert "Clostridium botulinum proteolytic" in failing
+
+
+@pytest.mark.parametrize("step", [
+    'heat = { in = "pressure canner", hold = "60 min" }',
+    'ferment = { for = "3 weeks" }',
+    'dry = { until_water_activity = 0.6 }',
+])  # fmt: skip
+def test_a_recorded_step_never_makes_a_pass(step):
+    a = made('add = { "green bean" = "5 kg", "water" = "3 kg", "salt" = "80 g" }', step, KEEP)
+    assert (a.outcome, a.exit_status) == (Outcome.UNKNOWN, 3)
+    assert any(f.area == "process" and "not computed yet" in f.reason for f in a.findings)
+
+
+def test_a_hot_fill_is_no_credit_against_spores():
+    a = made(
+        'add = { "tomato" = "5 kg", "salt" = "40 g" }',
+        'fill = { container = "jar 1 l", temperature = "95 degC" }',
+        KEEP,
+    )
+    botulinum = next(f for f in a.of("hazard") if f.subject == "Clostridium botulinum proteolytic")
+    assert botulinum.verdict != "pass"
+    assert a.exit_status in (1, 3)
+
+
+def test_without_a_keep_step_nothing_is_judged():
+    a = made(*JAM, HOT, head=PLUM)
+    assert (a.outcome, a.exit_status) == (Outcome.UNKNOWN, 3)
+    assert "keep" in a.reason
+
+
+def test_a_mild_pickle_keeps_in_the_cold_as_declared():
+    lines = [
+        'add = { "carrot" = "2 kg" }',
+        'steep = { liquor = { "vinegar" = "1.2 kg", "salt" = "40 g" } }',
+    ]
+    assert made(*lines, COLD).exit_status == 0
+    warm = made(*lines, KEEP)
+    assert (warm.outcome, warm.exit_status) == (Outcome.COLD, 1)
+
+
+def test_an_interval_across_a_limit_asks_for_a_measurement():
+    head = "[measured]\nph = 4.58\nph_uncertainty = 0.1\nwater_activity = 0.97"
+    a = made('add = { "tomato" = "5 kg" }', HOT, KEEP, head=head)
+    finding = next(f for f in a.of("hazard") if f.subject == "Clostridium botulinum proteolytic")
+    assert finding.verdict == "cannot tell"
+    assert "measure it" in finding.reason
+
+
+def test_a_reading_stands_in_the_place_of_the_prediction():
+    a = made(
+        *JAM,
+        HOT,
+        KEEP,
+        head=PLUM + '[measured]\nph = 3.25\nwater_activity = 0.83\nsoluble_solids = "66.4 %"',
+    )
+    assert a.properties["ph"].value == 3.25
+    assert a.properties["ph"].kind == "measured"
+    assert not any("pH" in m for m in a.measure)
+    assert len(a.of("reading")) == 3
+
+
+def test_the_uncertainty_of_the_food_reaches_the_result():
+    tabulated = made(*(s.replace("damsons", "plum") for s in JAM), HOT, KEEP)
+    assert tabulated.exit_status == 3  # plums of the table reach from pH 2.8 to 4.6: measure them
+    tabulated, measured = (
+        a.properties["ph"] for a in (tabulated, made(*JAM, HOT, KEEP, head=PLUM))
+    )
+    assert measured.high - measured.low < tabulated.high - tabulated.low
+
+
+def test_a_single_hurdle_is_called_a_single_point():
+    a = made('add = { "carrot" = "2 kg" }', 'steep = { liquor = { "vinegar" = "2 kg" } }', COLD)
+    assert a.single_point.startswith("Only ")
+
+
+def test_hot_fill_follows_the_table_and_its_floor():
+    """University of Arkansas fill temperatures for acidified foods: 87.8 °C at pH 4.2, 98.9 at 4.5."""
+    assert keeping.hot_fill_needed_C(4.2) == 87.8
+    assert keeping.hot_fill_needed_C(4.45) == 98.9
+    assert keeping.hot_fill_needed_C(3.2) == keeping.HOT_FILL_FLOOR_C
+    assert keeping.hot_fill_needed_C(4.7) == float("inf")
+
+
+def finding(area, verdict, decides=True):
+    return Finding("x", area, verdict, "r", decides=decides)
+
+
+@pytest.mark.parametrize(
+    ("here", "cold", "outcome", "declared"),
+    [
+        (["pass", "pass"], "pass", Outcome.SEALED, True),
+        (["pass", "fail"], "pass", Outcome.COLD, False),
+        (["fail", "pass"], "pass", Outcome.COLD, False),
+        (["fail", "pass"], "fail", Outcome.NOT, False),
+        (["fail", "pass"], "cannot tell", Outcome.NOT, False),
+        (["cannot tell", "pass"], "pass", Outcome.UNKNOWN, None),
+        (["pass", "cannot tell"], "pass", Outcome.UNKNOWN, None),
+        (["cannot tell", "fail"], "pass", Outcome.COLD, False),
+    ],
+)
+def test_verdicts_join_to_an_outcome(here, cold, outcome, declared):
+    findings = [finding("hazard", here[0]), finding("spoilage", here[1])]
+    judged = keeping.judge(20.0, findings, [finding("hazard", cold)])
+    assert (judged.outcome, judged.as_declared) == (outcome, declared)
+    if declared is False and outcome is Outcome.SEALED:
+        pytest.fail("a product that fails is never called sealed")
