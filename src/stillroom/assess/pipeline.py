@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -106,16 +107,12 @@ def _central_batch(batch: Batch) -> Batch:
         return np.asarray(value).reshape(-1)[0]
 
     stages = tuple(
-        Stage(
-            s.number,
-            s.step,
-            _central(s.mixture),
-            s.temperature_C,
-            s.minutes,
-            one(s.pieces),
-            one(s.liquor),
-            {k: first(v) for k, v in s.facts.items()},
-            s.assumed,
+        replace(
+            s,
+            mixture=_central(s.mixture),
+            pieces=one(s.pieces),
+            liquor=one(s.liquor),
+            facts={k: first(v) for k, v in s.facts.items()},
         )
         for s in batch.stages
     )

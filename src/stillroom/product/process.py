@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -13,7 +14,19 @@ from stillroom.labels import Array
 from stillroom.physics import diffusion, phase
 from stillroom.product import properties, steps
 from stillroom.product.mixture import Mixture, of_kind
-from stillroom.product.recipe import Boil, Drain, Fill, Piece, Recipe, Steep, Step
+from stillroom.product.recipe import (
+    Boil,
+    Drain,
+    Dry,
+    Ferment,
+    Fill,
+    Heat,
+    Keep,
+    Piece,
+    Recipe,
+    Steep,
+    Step,
+)
 
 ASSUMED_BOIL_MIN = 20.0  # common practice where a recipe does not say
 UNCOMPUTED = {
@@ -31,13 +44,11 @@ PIECE_SHAPES: Mapping[str, diffusion.Shape] = {
 }
 
 
-@dataclass(frozen=True)
-class Stage:
-    """The product after a step.
+@dataclass(frozen=True, kw_only=True)
+class State:
+    """What is in the kettle.
 
     Attributes:
-        number: of the step, from 1.
-        step: the step itself.
         mixture: everything in the batch.
         temperature_C: at the end of the step.
         minutes: that the step took, where it is known.
@@ -47,15 +58,26 @@ class Stage:
         assumed: what was assumed, in words.
     """
 
-    number: int
-    step: Step
     mixture: Mixture
-    temperature_C: float
+    temperature_C: float = 20.0
     minutes: float = 0.0
     pieces: Mixture | None = None
     liquor: Mixture | None = None
     facts: Mapping[str, Array] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stage(State):
+    """The product after a step.
+
+    Attributes:
+        number: of the step, from 1.
+        step: the step itself.
+    """
+
+    number: int
+    step: Step
 
 
 @dataclass(frozen=True)
@@ -82,13 +104,19 @@ class Batch:
 
 
 @dataclass(frozen=True)
-class _Kettle:
-    """What a step finds and leaves."""
+class _Kitchen:
+    """What every step may reach for."""
 
-    mixture: Mixture
-    temperature_C: float = 20.0
-    pieces: Mixture | None = None
-    liquor: Mixture | None = None
+    recipe: Recipe
+    one_kg: Mapping[str, Mixture]
+    pressure_kPa: float
+
+    def blend(self, amounts: Mapping[str, float]) -> Mixture:
+        """Return foods weighed together."""
+        return sum(
+            (self.one_kg[name] * self.recipe.kg(name, amount) for name, amount in amounts.items()),
+            Mixture.nothing(),
+        )
 
 
 def run(recipe: Recipe, foods: Mapping[str, Mixture] | None = None) -> Batch:
@@ -107,17 +135,19 @@ def run(recipe: Recipe, foods: Mapping[str, Mixture] | None = None) -> Batch:
     """
     one_kg = foods or {name: recipe.food(name).mixture() for name in recipe.food_names()}
     pressure = float(phase.pressure_at_altitude_kPa(recipe.made_at.altitude))
-    kettle, stages = _Kettle(Mixture.nothing()), []
+    kitchen = _Kitchen(recipe, one_kg, pressure)
+    kettle, stages = State(mixture=Mixture.nothing()), []
     for number, step in enumerate(recipe.steps, start=1):
         try:
             if step.verb != "add" and not np.any(kettle.mixture.amounts):
                 raise InputError("there is nothing in the kettle yet; start with an `add` step.")
-            stage = _STEPS[step.verb](kettle, step, number, recipe, one_kg, pressure)
+            after = _STEPS[step.verb](kettle, getattr(step, step.verb), kitchen)
+            stage = Stage(**vars(after), number=number, step=step)
             _check(stage, kettle.mixture)
         except InputError as problem:
             raise InputError(f"step {number}, {step.verb}: {problem}") from None
         stages.append(stage)
-        kettle = _Kettle(stage.mixture, stage.temperature_C, stage.pieces, stage.liquor)
+        kettle = after
     return Batch(recipe, tuple(stages))
 
 
@@ -134,54 +164,34 @@ def _check(stage: Stage, before: Mixture) -> None:
         raise InputError("there is more acid than water in the mix; check the amounts.")
 
 
-def _blend(amounts: Mapping[str, float], recipe: Recipe, one_kg: Mapping[str, Mixture]) -> Mixture:
-    return sum(
-        (one_kg[name] * recipe.kg(name, amount) for name, amount in amounts.items()),
-        Mixture.nothing(),
-    )
+def _add(before: State, plan: Mapping[str, float], kitchen: _Kitchen) -> State:
+    return State(mixture=before.mixture + kitchen.blend(plan), temperature_C=before.temperature_C)
 
 
-def _add(
-    kettle: _Kettle,
-    step: Step,
-    number: int,
-    recipe: Recipe,
-    one_kg: Mapping[str, Mixture],
-    _: float,
-) -> Stage:
-    assert step.add is not None
-    mixture = kettle.mixture + _blend(step.add, recipe, one_kg)
-    return Stage(number, step, mixture, kettle.temperature_C)
-
-
-def _boil(
-    kettle: _Kettle,
-    step: Step,
-    number: int,
-    recipe: Recipe,
-    one_kg: Mapping[str, Mixture],
-    pressure: float,
-) -> Stage:
-    assert step.boil is not None
-    plan, assumed = step.boil, []
-    end = _boil_end(plan, kettle.mixture, pressure)
-    minutes = plan.for_
+def _boil(before: State, plan: Boil, kitchen: _Kitchen) -> State:
+    end = _boil_end(plan, before.mixture, kitchen.pressure_kPa)
+    minutes, assumed = plan.for_, []
     if minutes is None and plan.evaporation:
-        lost = float(np.mean(kettle.mixture.kg("water") - end(kettle.mixture)))
+        lost = float(np.mean(before.mixture.kg("water") - end(before.mixture)))
         minutes = 60 * lost / plan.evaporation
     if minutes is None:
         minutes = ASSUMED_BOIL_MIN
         assumed.append(
             f"boiled for {minutes:g} min (no time given; it governs the inversion of sugar)"
         )
-    boiled = steps.boil(kettle.mixture, end, minutes, pressure)
+    boiled = steps.boil(before.mixture, end, minutes, kitchen.pressure_kPa)
     facts = {
         "steam_kg": boiled.steam_kg,
         "boil_end_C": boiled.end_temperature_C,
         "inverted_percent": 100 * boiled.inverted_fraction,
     }
-    end_C = float(np.mean(boiled.end_temperature_C))
-    return Stage(number, step, boiled.mixture, end_C, minutes, facts=facts, assumed=tuple(assumed))
+    return State(
+        mixture=boiled.mixture,
+        temperature_C=float(np.mean(boiled.end_temperature_C)),
+        minutes=minutes,
+        facts=facts,
+        assumed=tuple(assumed),
+    )
 
 
 def _boil_end(plan: Boil, mixture: Mixture, pressure: float) -> Callable[[Mixture], Array]:
@@ -202,23 +212,20 @@ def _boil_end(plan: Boil, mixture: Mixture, pressure: float) -> Callable[[Mixtur
     return lambda m: np.minimum(left, m.kg("water"))
 
 
-def _steep(
-    kettle: _Kettle,
-    step: Step,
-    number: int,
-    recipe: Recipe,
-    one_kg: Mapping[str, Mixture],
-    _: float,
-) -> Stage:
-    assert step.steep is not None
-    plan = step.steep
-    liquor = _blend(plan.liquor, recipe, one_kg)
-    pieces, around = steps.steep(kettle.mixture, liquor)
-    mixture = kettle.mixture + liquor
+def _steep(before: State, plan: Steep, kitchen: _Kitchen) -> State:
+    liquor = kitchen.blend(plan.liquor)
+    pieces, around = steps.steep(before.mixture, liquor)
     facts = {"steeped_minutes": np.asarray(plan.for_)} if plan.for_ is not None else {}
     if plan.piece is not None:
         facts["middle_90_percent_hours"] = _hours_to_middle(plan, plan.piece, pieces, around)
-    return Stage(number, step, mixture, plan.temperature, plan.for_ or 0.0, pieces, around, facts)
+    return State(
+        mixture=before.mixture + liquor,
+        temperature_C=plan.temperature,
+        minutes=plan.for_ or 0.0,
+        pieces=pieces,
+        liquor=around,
+        facts=facts,
+    )
 
 
 def _hours_to_middle(plan: Steep, piece: Piece, pieces: Mixture, liquor: Mixture) -> Array:
@@ -241,39 +248,22 @@ def _hours_to_middle(plan: Steep, piece: Piece, pieces: Mixture, liquor: Mixture
     return fo * piece.half_size_m**2 / D / 3600
 
 
-def _drain(
-    kettle: _Kettle,
-    step: Step,
-    number: int,
-    recipe: Recipe,
-    one_kg: Mapping[str, Mixture],
-    _: float,
-) -> Stage:
-    plan: Drain | None = step.drain
-    assert plan is not None
+def _drain(before: State, plan: Drain, _: _Kitchen) -> State:
     if plan.liquid is not None:
-        stays, gone = steps.pour_off(kettle.mixture, plan.liquid)
-    elif kettle.pieces is None or kettle.liquor is None:
+        stays, gone = steps.pour_off(before.mixture, plan.liquid)
+    elif before.pieces is None or before.liquor is None:
         raise InputError(
             "there are no pieces in a liquor to drain; use `steep` before, or liquid = ..."
         )
     else:
-        both = (kettle.pieces, kettle.liquor)
+        both = (before.pieces, before.liquor)
         stays, gone = both if plan.keep == "pieces" else both[::-1]
-    return Stage(number, step, stays, kettle.temperature_C, facts={"drained_kg": gone.total_kg})
+    facts = {"drained_kg": gone.total_kg}
+    return State(mixture=stays, temperature_C=before.temperature_C, facts=facts)
 
 
-def _fill(
-    kettle: _Kettle,
-    step: Step,
-    number: int,
-    recipe: Recipe,
-    one_kg: Mapping[str, Mixture],
-    _: float,
-) -> Stage:
-    plan: Fill | None = step.fill
-    assert plan is not None
-    density = properties.density_g_per_cm3(kettle.mixture)
+def _fill(before: State, plan: Fill, _: _Kitchen) -> State:
+    density = properties.density_g_per_cm3(before.mixture)
     brimful = plan.capacity_L * density
     net = np.asarray(plan.net) if plan.net else 0.92 * brimful  # some 8 % of headspace
     if np.any(net > brimful * 1.0001):
@@ -281,54 +271,30 @@ def _fill(
             f"{float(np.max(net)) * 1000:.0f} g do not go into {plan.container!r}: it holds "
             f"{float(np.min(brimful)) * 1000:.0f} g of this product to the brim."
         )
-    facts = {"net_kg": net, "packs": kettle.mixture.total_kg / net, "density_g_per_cm3": density}
-    temperature = kettle.temperature_C if plan.temperature is None else plan.temperature
-    return Stage(
-        number, step, kettle.mixture, temperature, 0.0, kettle.pieces, kettle.liquor, facts
-    )
+    facts = {"net_kg": net, "packs": before.mixture.total_kg / net, "density_g_per_cm3": density}
+    temperature = before.temperature_C if plan.temperature is None else plan.temperature
+    return _on(before, temperature_C=temperature, facts=facts)
 
 
-def _keep(
-    kettle: _Kettle,
-    step: Step,
-    number: int,
-    recipe: Recipe,
-    one_kg: Mapping[str, Mixture],
-    _: float,
-) -> Stage:
-    plan = step.keep
-    assert plan is not None
-    kept = steps.keep(kettle.mixture, plan.temperature, plan.for_)
-    before = kettle.mixture.kg("sucrose")
-    lost = np.where(before > 0, 1 - kept.kg("sucrose") / np.where(before > 0, before, 1), 0.0)
+def _keep(before: State, plan: Keep, _: _Kitchen) -> State:
+    kept = steps.keep(before.mixture, plan.temperature, plan.for_)
+    sucrose = before.mixture.kg("sucrose")
+    lost = np.where(sucrose > 0, 1 - kept.kg("sucrose") / np.where(sucrose > 0, sucrose, 1), 0.0)
     facts = {"inverted_percent": 100 * lost}
-    return Stage(
-        number, step, kept, plan.temperature, plan.for_, kettle.pieces, kettle.liquor, facts
-    )
+    return _on(before, mixture=kept, temperature_C=plan.temperature, minutes=plan.for_, facts=facts)
 
 
-def _recorded(
-    kettle: _Kettle,
-    step: Step,
-    number: int,
-    recipe: Recipe,
-    one_kg: Mapping[str, Mixture],
-    _: float,
-) -> Stage:
-    assumed = (f"recorded; {UNCOMPUTED[step.verb]} is not computed yet",)
-    return Stage(
-        number,
-        step,
-        kettle.mixture,
-        kettle.temperature_C,
-        0.0,
-        kettle.pieces,
-        kettle.liquor,
-        assumed=assumed,
-    )
+def _recorded(before: State, plan: Heat | Ferment | Dry, _: _Kitchen) -> State:
+    verb = type(plan).__name__.lower()
+    return _on(before, assumed=(f"recorded; {UNCOMPUTED[verb]} is not computed yet",))
 
 
-_STEPS: Mapping[str, Callable[..., Stage]] = {
+def _on(before: State, **changes: Any) -> State:
+    """Return the state a step leaves that keeps what is in the pack: only its own facts are new."""
+    return replace(before, **{"minutes": 0.0, "facts": {}, "assumed": (), **changes})
+
+
+_STEPS: Mapping[str, Callable[..., State]] = {
     "add": _add,
     "boil": _boil,
     "steep": _steep,

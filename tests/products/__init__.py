@@ -1,0 +1,1 @@
+"""Whole products measured by others, run end to end."""
