@@ -74,7 +74,16 @@ TABLES: Mapping[str, Table] = {
     "compounds": Table(("compound", "component"), (), ("amount_per_kg",)),
     "foods": Table(("food",), ("group",), tuple(_FOOD_NUMBERS)),
     "food_groups": Table(
-        ("group",), (), ("assumed_ph", "buffer_low", "buffer_high", "other_solutes_mol_per_kg")
+        ("group",),
+        (),
+        (
+            "assumed_ph",
+            "assumed_ph_low",
+            "assumed_ph_high",
+            "buffer_low",
+            "buffer_high",
+            "other_solutes_mol_per_kg",
+        ),
     ),
     "additives": Table(("additive",), ("family",), ("residues",)),
     "stated_words": Table(("fact",), ("yes", "no")),

@@ -134,8 +134,10 @@ def _estimates(
 
     boiling: Callable[[], Array] = lambda: properties.boiling_point_C(_central(made), pressure)  # noqa: E731
     centre = _central(made)
+    at_rest = float(properties.water_activity(centre, crystallised=True))
+    wettest = of(a_w, first(properties.water_activity_band(made, a_w)))
     estimates = {
-        "water_activity": of(a_w, first(properties.water_activity_band(made, a_w))),
+        "water_activity": replace(wettest, high=max(wettest.high, at_rest)),
         "ph": of(at_ph, first(properties.ph_band(made, at_ph))),
         "brix": of(properties.brix(made), 0.5, "°Brix", "as a refractometer reads it, 20 °C"),
         "dry_matter": of(properties.dry_matter_percent(made), 0.5, "%"),
@@ -247,11 +249,15 @@ def _process_findings(batch: Batch, temperature_C: float | None) -> list[Finding
 
 def _middle(stage: Stage) -> Finding:
     hours = float(stage.facts["middle_90_percent_hours"])
-    given = stage.minutes / 60 if stage.minutes else None
-    enough = given is not None and given >= hours
     reason = (
         f"the middle of the slowest piece has nine tenths of its salt and acid after {hours:.0f} h"
     )
+    if "middle_sour_hours" in stage.facts:
+        sour = float(stage.facts["middle_sour_hours"])
+        reason += f", and is below pH 4.6 after {sour:.0f} h"
+        hours = max(hours, sour)
+    given = stage.minutes / 60 if stage.minutes else None
+    enough = given is not None and given >= hours
     if given is None:
         reason += "; no time is given: keep it cold until then"
     elif not enough:

@@ -31,6 +31,7 @@ CHLORIDE_PER_SODIUM = 1.542  # by mass, in sodium chloride
 SALTED_FROM_MG = 150.0  # sodium per 100 g above which a food counts as salted
 PHOSPHORIC_PER_PHOSPHORUS = 3.1637
 DRY_BELOW = 0.25  # water share below which a pH is that of one part in ten of water
+STRONG_ANIONS_EQ = 0.010  # chloride, sulfate and nitrate of unsalted plant tissue, per kilogram
 SMALL_SOLUTES_KG = 0.01  # per kilogram of plant tissue
 ROUNDING = 0.006  # of a kilogram: rounded analyses of a pure substance
 SUGAR_SPLIT = {"sucrose": 0.2, "glucose": 0.4, "fructose": 0.4}  # where only the total is known
@@ -104,7 +105,9 @@ class Food:
             if target is not None:
                 base = _with_brix(base, target, self.name)
         base = _scale_acids(base, acid_factor)
-        return base if at_ph is None else _with_charge(base, at_ph)
+        if at_ph is None:
+            return base
+        return _with_charge(base, at_ph, titrated=self.acidity is not None)
 
     def _brix(self, base: Mixture) -> Numbers:
         return self.soluble_solids.value if self.soluble_solids else properties.brix(base)
@@ -175,7 +178,8 @@ def _table_ph(row: tables.Row, group: tables.Row) -> Uncertain | None:
     if group["assumed_ph"] is None or _is_strong_acid(row):
         return None
     ph = float(group["assumed_ph"])
-    return Uncertain(ph, ph - 0.7, ph + 0.7, "assumed", f"usual for {group['group']}")
+    low, high = float(group["assumed_ph_low"]), float(group["assumed_ph_high"])
+    return Uncertain(ph, low, high, "assumed", f"usual for {group['group']}")
 
 
 def _is_strong_acid(row: tables.Row) -> bool:
@@ -191,6 +195,10 @@ def _base(f: Food) -> Mixture:
     grams = _grams_per_100g(f.row)
     mixture = Mixture.of({n: 10 * g for n, g in grams.items()})
     mixture = mixture + Mixture.of({n: 10 * g for n, g in _named_extras(f.row).items()})
+    if "water" in f.corrections:  # a drier or wetter lot: its dry matter keeps its proportions
+        wet = float(mixture.kg("water"))
+        dry = mixture.with_amounts(water=0.0) * ((1 - f.corrections["water"] / 100) / (1 - wet))
+        mixture = dry.with_amounts(water=wet)
     mixture = mixture.with_amounts(**{n: g / 100 for n, g in f.corrections.items()})
     return _close(mixture, f)
 
@@ -205,7 +213,8 @@ def _named_extras(row: tables.Row) -> dict[str, float]:
 
 
 def _grams_per_100g(row: tables.Row) -> dict[str, float]:
-    phosphate = tables.row("food_groups", str(row["group"]))["phosphate_counts"] == "yes"
+    group = tables.row("food_groups", str(row["group"]))
+    phosphate, calcium = (group[f"{n}_counts"] == "yes" for n in ("phosphate", "calcium"))
     grams = {"water": row["water_g_100g"] or 0.0, "ethanol": row["alcohol_g"] or 0.0}
     grams |= _sugars(row)
     grams |= {acid: row[column] or 0.0 for column, acid in ACIDS.items()}
@@ -214,6 +223,7 @@ def _grams_per_100g(row: tables.Row) -> dict[str, float]:
         phosphate * (row["phosphorus_mg"] or 0.0) * PHOSPHORIC_PER_PHOSPHORUS / 1000
     )
     grams |= {ion: (row[column] or 0.0) / 1000 for column, ion in MINERALS.items()}
+    grams["Ca"] *= calcium
     grams["Cl"] = _chloride_g(row)
     fibre = "pectin" if "pectin" in str(row["food"]) else "fibre"
     for name, column in (
@@ -376,8 +386,25 @@ def _diluted(mixture: Mixture) -> Mixture:
     return mixture.with_amounts(water=np.where(water < DRY_BELOW, water + 9.0, water))
 
 
-def _with_charge(mixture: Mixture, at_ph: Numbers) -> Mixture:
-    """Return the mixture with the unassigned charge that makes its pH true."""
+def _with_charge(mixture: Mixture, at_ph: Numbers, titrated: bool) -> Mixture:
+    """Return the mixture with the unassigned charge that makes its pH true.
+
+    Anions that no analysis names are chloride, sulfate and nitrate as far as is usual; the rest
+    are weak acids (oxalic, isocitric, amino acids, pectin) and come in as a buffer pool, which
+    titrates, where a strong anion would not. A food whose acid was *titrated* has no more.
+    """
     measured = _diluted(mixture)
-    charge = titration.strong_charge_for_ph(properties.solution(measured), at_ph)
-    return mixture.with_amounts(unassigned_charge=charge * measured.kg("water"))
+
+    def missing(m: Mixture) -> Array:
+        return titration.strong_charge_for_ph(properties.solution(m), at_ph) * m.kg("water")
+
+    anions = np.maximum(-missing(measured) - STRONG_ANIONS_EQ, 0.0)
+    if np.any(anions) and not titrated:
+        for pool, pKa, chosen in (
+            ("buffer_3.2", 3.2, np.asarray(at_ph) < 3.6),
+            ("buffer_3.8", 3.8, np.asarray(at_ph) >= 3.6),
+        ):
+            amount = np.where(chosen, anions * (1 + 10.0 ** (pKa - np.asarray(at_ph))), 0.0)
+            measured = measured.with_amounts(**{pool: measured.kg(pool) + amount})
+            mixture = mixture.with_amounts(**{pool: mixture.kg(pool) + amount})
+    return mixture.with_amounts(unassigned_charge=missing(measured))

@@ -29,6 +29,7 @@ from stillroom.product.recipe import (
 )
 
 ASSUMED_BOIL_MIN = 20.0  # common practice where a recipe does not say
+SOUR_PH = 4.6  # below which Clostridium botulinum does not grow
 UNCOMPUTED = {
     "heat": "what the middle of the pack receives",
     "ferment": "how far the ferment goes",
@@ -217,7 +218,10 @@ def _steep(before: State, plan: Steep, kitchen: _Kitchen) -> State:
     pieces, around = steps.steep(before.mixture, liquor)
     facts = {"steeped_minutes": np.asarray(plan.for_)} if plan.for_ is not None else {}
     if plan.piece is not None:
-        facts["middle_90_percent_hours"] = _hours_to_middle(plan, plan.piece, pieces, around)
+        sour = _share_to_sour(before.mixture, pieces)
+        for name, share in (("middle_90_percent_hours", 0.9), ("middle_sour_hours", sour)):
+            if share is not None:
+                facts[name] = _hours_to_middle(share, plan, plan.piece, pieces, around)
     return State(
         mixture=before.mixture + liquor,
         temperature_C=plan.temperature,
@@ -228,8 +232,10 @@ def _steep(before: State, plan: Steep, kitchen: _Kitchen) -> State:
     )
 
 
-def _hours_to_middle(plan: Steep, piece: Piece, pieces: Mixture, liquor: Mixture) -> Array:
-    """Return hours until the middle of a piece has 90 % of its final salt, sugar and acid.
+def _hours_to_middle(
+    share: float, plan: Steep, piece: Piece, pieces: Mixture, liquor: Mixture
+) -> Array:
+    """Return hours until the middle of a piece has a share of its final salt, sugar and acid.
 
     The slowest of what the liquor brings governs; tissue is taken at the slow end.
     """
@@ -244,8 +250,21 @@ def _hours_to_middle(plan: Steep, piece: Piece, pieces: Mixture, liquor: Mixture
     )
     D = diffusion.diffusivity_at_temperature(slowest * TISSUE[piece.tissue], plan.temperature)
     ratio = float(np.mean(liquor.kg("water") / pieces.kg("water")))
-    fo = diffusion.fourier_for_uptake(0.9, PIECE_SHAPES[piece.shape], "centre", round(ratio, 2))
+    fo = diffusion.fourier_for_uptake(share, PIECE_SHAPES[piece.shape], "centre", round(ratio, 2))
     return fo * piece.half_size_m**2 / D / 3600
+
+
+def _share_to_sour(before: Mixture, after: Mixture) -> float | None:
+    """Return the share of the final uptake at which a piece comes to pH 4.6.
+
+    None where it is below from the start, or is not even at the end.
+    """
+    first, last = (m[0] if m.shape else m for m in (before, after))
+    shares = np.linspace(0.0, 0.999, 60)
+    at_ph = properties.ph(first * (1 - shares) + last * shares)
+    if at_ph[0] <= SOUR_PH or at_ph[-1] > SOUR_PH:
+        return None
+    return float(np.interp(-SOUR_PH, -at_ph, shares))
 
 
 def _drain(before: State, plan: Drain, _: _Kitchen) -> State:

@@ -35,6 +35,7 @@ POURABLE = (
     "dairy",
     "sugar and syrup",
 )
+POURED_FROM_WATER = 15.0  # g per 100 g, as honey and the thickest syrups have
 
 
 def _reader(wanted: str) -> Callable[[object], float]:
@@ -369,7 +370,7 @@ class Recipe(Form):
         one = self.food(name)
         if not isinstance(amount, Litres):
             return amount
-        if not one.row["group"].startswith(POURABLE):
+        if not _pours(one):
             raise InputError(f'{name!r} is not poured; give its mass, such as "2 kg".')
         return float(amount * properties.density_g_per_cm3(one.mixture()))
 
@@ -382,6 +383,14 @@ class Recipe(Form):
         """Return the last keep step."""
         kept = [s.keep for s in self.steps if s.keep]
         return kept[-1] if kept else None
+
+
+def _pours(one: Food) -> bool:
+    """Return whether a volume of a food means a mass: liquids, not powders, cheese or curds."""
+    if not one.group.startswith(POURABLE) or "cheese" in str(one.row["food"]):
+        return False
+    wet = (one.row["water_g_100g"] or 0) + (one.row["alcohol_g"] or 0)
+    return bool(wet >= POURED_FROM_WATER or (one.row["fat_g"] or 0) > 95)
 
 
 def _own_food(name: str, own: OwnFood) -> Food:

@@ -17,7 +17,7 @@ from stillroom.product.properties.acidity import (
 from stillroom.product.properties.bands import (
     humectants,
     ph_band,
-    product_class,
+    product_classes,
     water_activity_band,
 )
 from stillroom.product.properties.phase import (
@@ -78,7 +78,7 @@ __all__ = [
     "osmotic_pressure_MPa",
     "ph",
     "ph_band",
-    "product_class",
+    "product_classes",
     "refractive_index",
     "salt_kg",
     "saturated_salt_water_activity",

@@ -13,31 +13,30 @@ from stillroom.product.properties.acidity import solution
 from stillroom.product.properties.solids import NACL_KG_PER_MOL, brix, salt_kg
 
 
-def product_class(mixture: Mixture, a_w: Numbers) -> NDArray[np.str_]:
-    """Return the class of product whose error band applies to a water activity."""
+def product_classes(mixture: Mixture, a_w: Numbers) -> dict[str, NDArray[np.bool_]]:
+    """Return class of product -> whether a mixture of this water activity belongs to it."""
     sugars = mixture.kg(*of_kind("sugar", "polyol"))
     water_kg = mixture.kg("water")
     salt_molality = salt_kg(mixture) / NACL_KG_PER_MOL / water_kg
     sugar_ratio = sugars / water_kg
-    gelled = mixture.kg("protein", "starch") / mixture.total_kg
-    divalent = (mixture.mol("Ca") + mixture.mol("Mg")) / water_kg
-    brix_now = brix(mixture)
-    choices = [
-        (gelled > 0.05, "tissue"),
-        ((np.asarray(a_w) < 0.76) & (sugar_ratio > 0.5), "concentrate"),
-        ((salt_molality > 0.2) & (sugar_ratio > 0.05), "mixed"),
-        ((sugar_ratio < 0.05) & (divalent > 0.2), "divalent_brine"),
-        ((sugar_ratio < 0.05) & (salt_molality > 0.2), "salt_brine"),
-        (brix_now >= 55, "spread"),
-        (np.asarray(a_w) >= 0.95, "dilute"),
-    ]
-    return np.select([c for c, _ in choices], [name for _, name in choices], default="syrup")
+    a_w = np.asarray(a_w)
+    return {
+        "tissue": mixture.kg("protein", "starch") / mixture.total_kg > 0.05,
+        "concentrate": (a_w < 0.76) & (sugar_ratio > 0.5),
+        "mixed": (salt_molality > 0.2) & (sugar_ratio > 0.05),
+        "divalent_brine": (mixture.mol("Ca") + mixture.mol("Mg")) / water_kg > 0.2,
+        "salt_brine": (sugar_ratio < 0.05) & (salt_molality > 0.2),
+        "spread": brix(mixture) >= 55,
+        "dilute": a_w >= 0.95,
+    }
 
 
 def water_activity_band(mixture: Mixture, a_w: Numbers) -> Array:
-    """Return the model error of a water activity, plus or minus, 95 %."""
+    """Return the model error of a water activity, plus or minus, 95 %: the widest that applies."""
     bands = {name: float(row["band"]) for name, row in tables.index("error_bands").items()}
-    return np.vectorize(bands.__getitem__, otypes=[float])(product_class(mixture, a_w))
+    classes = product_classes(mixture, a_w)
+    widest = np.max([np.where(is_one, bands[n], 0.0) for n, is_one in classes.items()], axis=0)
+    return np.where(widest > 0, widest, bands["syrup"])
 
 
 def ph_band(mixture: Mixture, at_ph: Numbers) -> Array:

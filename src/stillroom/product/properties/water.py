@@ -19,10 +19,10 @@ from stillroom.product.properties.acidity import IONS, ph, solution
 from stillroom.product.properties.solids import NACL_KG_PER_MOL, solubility_mass_percent
 
 MODELS = ("shares", "norrish", "ideal", "product")
-CRYSTALLISE_READILY = (
-    "lactose",
-    "mannitol",
-)  # unlike sucrose and glucose, which may stay dissolved
+CRYSTALLISE_READILY = ("lactose", "mannitol")
+SET_AT_REST = ("sucrose", "glucose")  # may stay dissolved for months
+# water activity of saturated salt, at which polymers and crystals share water, and its ions
+SALT_SATURATED, IONS_SATURATED = np.asarray(0.753), 25.0  # mol/kg, of what takes water from salt
 FITTED_AT_LEAST = 7.0  # ionic strength to which every pair is followed
 SOLUTE_KINDS = ("sugar", "polyol", "alcohol", "solute")
 ANIONS = {1: "carboxylate", 2: "carboxylate_2", 3: "carboxylate_3"}
@@ -40,26 +40,35 @@ class Dissolved:
 
 
 def dissolved(
-    mixture: Mixture, temperature_C: Numbers = 25.0, at_ph: Array | None = None
+    mixture: Mixture,
+    temperature_C: Numbers = 25.0,
+    at_ph: Array | None = None,
+    crystallised: bool = False,
 ) -> Dissolved:
     """Return solutes, ions and polymers of a mixture at its pH.
 
-    Salt, lactose and mannitol beyond their solubility are crystals and left out; sucrose and
-    glucose stay in solution, as they do for months in a spread (see `saturation`).
+    Salt, lactose and mannitol beyond their solubility, in the water that polymers leave free, are
+    crystals and left out; sucrose and glucose stay in solution, as they do for months in a spread,
+    unless they are taken as *crystallised*.
     """
     at_ph = ph(mixture) if at_ph is None else at_ph
     water_kg = mixture.kg("water")
+    polymers = {n: mixture.kg(n) for n in of_kind("polymer") if np.any(mixture.kg(n))}
+    held = sum((kg * moisture_curve(n)(SALT_SATURATED) for n, kg in polymers.items()), 0.0)
+    free_kg = np.maximum(water_kg - held, 0.0)
     solutes = {n: mixture.mol(n) for n in of_kind(*SOLUTE_KINDS) if np.any(mixture.kg(n))}
-    for name in set(solutes) & set(CRYSTALLISE_READILY):
-        most = _soluble_kg(name, water_kg, temperature_C) / molar_mass_kg_per_mol(name)
+    for name in set(solutes) & {*CRYSTALLISE_READILY, *(SET_AT_REST if crystallised else ())}:
+        most = _soluble_kg(name, free_kg, temperature_C) / molar_mass_kg_per_mol(name)
         solutes[name] = np.minimum(solutes[name], most)
     ions = {n: mixture.mol(n) for n in IONS if np.any(mixture.kg(n))}
-    if "Na" in ions and "Cl" in ions:
-        most = _soluble_kg("NaCl", water_kg, temperature_C) / NACL_KG_PER_MOL
-        solid = np.maximum(np.minimum(ions["Na"], ions["Cl"]) - most, 0.0)
-        ions["Na"], ions["Cl"] = ions["Na"] - solid, ions["Cl"] - solid
     _add_acids(mixture, at_ph, solutes, ions)
-    polymers = {n: mixture.kg(n) for n in of_kind("polymer") if np.any(mixture.kg(n))}
+    if "Na" in ions:
+        salt = np.minimum(ions["Na"], ions["Cl"])
+        others = sum(ions.values(), np.asarray(0.0)) - 2 * salt
+        free_kg = np.maximum(free_kg - others / IONS_SATURATED, 0.0)
+        most = _soluble_kg("NaCl", free_kg, temperature_C) / NACL_KG_PER_MOL
+        solid = np.maximum(salt - most, 0.0)
+        ions["Na"], ions["Cl"] = ions["Na"] - solid, ions["Cl"] - solid
     return Dissolved(water_kg, solutes, ions, polymers)
 
 
@@ -201,6 +210,7 @@ def water_activity(
     temperature_C: Numbers = 25.0,
     model: str | None = None,
     at_ph: Array | None = None,
+    crystallised: bool = False,
 ) -> Array:
     """Return the water activity of a mixture at equilibrium.
 
@@ -212,6 +222,7 @@ def water_activity(
             for every non-electrolyte (better at the boil); "ideal" (mole fraction) and "product"
             (each solute alone in all the water) for teaching.
         at_ph: pH of the mixture if it is known already.
+        crystallised: sucrose and glucose above their solubility have come out.
 
     Returns:
         Water activity; nan where there is no water.
@@ -225,7 +236,7 @@ def water_activity(
     model = model or "shares"
     if model not in MODELS:
         raise InputError(f"model must be one of {', '.join(MODELS)}, got {model!r}.")
-    d = dissolved(mixture, temperature_C, at_ph)
+    d = dissolved(mixture, temperature_C, at_ph, crystallised)
     ions = sum(d.ions_mol.values(), np.zeros(mixture.shape))
     if model == "ideal":
         return _ideal(d)
