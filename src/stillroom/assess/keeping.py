@@ -375,7 +375,6 @@ def single_point(findings: list[Finding]) -> str:
     hurdle, who = max(alone.items(), key=lambda item: len(item[1]))
     others = f" and {len(who) - 1} more" if len(who) > 1 else ""
     return (
-        f"Only {WORDS[hurdle]} stands against {who[0]}{others}: if that one hurdle slips in a "
-        "batch, "
-        "nothing else stands behind it."
+        f"One hurdle alone, {WORDS[hurdle]}, stands against {who[0]}{others}: if it slips in a "
+        "batch, nothing else stands behind it."
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -21,6 +21,8 @@ from stillroom.product.mixture import Mixture, of_kind
 from stillroom.product.process import UNCOMPUTED, Batch, Stage, run
 from stillroom.product.recipe import MARKETS, Measured, Recipe
 
+DAVIES_TO = 1.0  # ionic strength, mol/kg
+SALT_EUTECTIC_C = -21.2  # of sodium chloride and water
 ACTING_ACIDS = tuple(dict.fromkeys(str(r["acid"]) for r in tables.rows("acid_limits")))
 
 
@@ -40,6 +42,7 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
     """
     if market is not None and market not in MARKETS:
         raise InputError(f"market {market!r} is not one of {', '.join(MARKETS)}.")
+    markets = (market,) if market else recipe.market
     spread = spread_of(recipe)
     batch = run(recipe, spread.foods)
     made, final = batch.made.mixture, batch.final.mixture
@@ -58,9 +61,7 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
     central = _central_batch(batch)
     findings = [
         *here,
-        *legal.findings(
-            recipe, central, estimates, how, spread, [market] if market else recipe.market, on
-        ),
+        *legal.findings(recipe, central, estimates, how, spread, markets, on),
         *quality.quality(central, centre, _central(final), ph),
         *_process_findings(central, temperature),
         *_readings(recipe.measured, estimates),
@@ -80,7 +81,7 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
         cautions=_cautions(recipe, how, ph, a_w),
         properties=estimates,
         findings=tuple(findings),
-        notes=_notes(recipe, central),
+        notes=_notes(recipe, central, markets),
         working=worked.write(
             centre, _predicted(ph, made), float(properties.water_activity(centre))
         ),
@@ -134,11 +135,19 @@ def _estimates(
 
     boiling: Callable[[], Array] = lambda: properties.boiling_point_C(_central(made), pressure)  # noqa: E731
     centre = _central(made)
+    freezing = float(properties.freezing_point_C(centre))
     at_rest = float(properties.water_activity(centre, crystallised=True))
     wettest = of(a_w, first(properties.water_activity_band(made, a_w)))
     estimates = {
         "water_activity": replace(wettest, high=max(wettest.high, at_rest)),
-        "ph": of(at_ph, first(properties.ph_band(made, at_ph))),
+        "ph": of(
+            at_ph,
+            first(properties.ph_band(made, at_ph)),
+            note=_beyond(
+                first(properties.ionic_strength_mol_per_kg(made, at_ph)) > DAVIES_TO,
+                "beyond ionic strength 1, where activities are extrapolated",
+            ),
+        ),
         "brix": of(properties.brix(made), 0.5, "°Brix", "as a refractometer reads it, 20 °C"),
         "dry_matter": of(properties.dry_matter_percent(made), 0.5, "%"),
         "salt": of(100 * properties.salt_kg(made) / made.total_kg, 0.0, "%"),
@@ -160,7 +169,12 @@ def _estimates(
             "°C",
             f"water boils at {float(water_boiling_point_C(pressure)):.1f} °C there",
         ),
-        "freezing_point": _point(float(properties.freezing_point_C(centre)), 0.5, "°C"),
+        "freezing_point": _point(
+            freezing,
+            0.5,
+            "°C",
+            _beyond(freezing < SALT_EUTECTIC_C, "below -21 °C, where salt brine sets as a whole"),
+        ),
         "water_activity_after_keeping": of(
             properties.water_activity(final), first(properties.water_activity_band(made, a_w))
         ),
@@ -170,6 +184,10 @@ def _estimates(
 
 def _point(value: float, error: float, unit: str, note: str = "") -> Estimate:
     return Estimate(value, value - error, value + error, unit, error, note=note)
+
+
+def _beyond(outside: bool, words: str) -> str:
+    return f"outside its range: {words}" if outside else ""
 
 
 def _acid_named(mixture: Mixture) -> str:
@@ -349,8 +367,10 @@ def _cautions(
     return tuple(cautions)
 
 
-def _notes(recipe: Recipe, batch: Batch) -> tuple[str, ...]:
+def _notes(recipe: Recipe, batch: Batch, markets: Sequence[str]) -> tuple[str, ...]:
     notes = [f"step {s.number}: {word}" for s in batch.stages for word in s.assumed]
+    if not markets:
+        notes.append("no market is given: the law was not looked up")
     for name in recipe.food_names():
         food = recipe.food(name)
         if food.ph is not None and food.ph.kind == "assumed":

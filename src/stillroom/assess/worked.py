@@ -203,7 +203,7 @@ def _acids(board: Working, mixture: Mixture, ph: float) -> None:
     if not solved.acids:
         return
     board.heading("4. Acidity: the pH at which all charges add up")
-    strength = float(acidity.charge_balance(solved, ph)[1])
+    strength = float(properties.ionic_strength_mol_per_kg(mixture, ph))
     ionic = Known(strength, "mol/kg", "calculated", "all ions of the water phase", "ionic strength")
     shift = board.apply(
         acidity.davies_shift,
@@ -229,13 +229,12 @@ def _acids(board: Working, mixture: Mixture, ph: float) -> None:
             one.name in ("acetic", "lactic", "sorbic", "benzoic", "propionic")
             and float(total) > 1e-4
         ):
+            source = str(tables.row("acids", (one.name, 1.0))["source"])
             pk = board.apply(
                 acidity.mixed_pka,
                 f"constant of {one.name} acid in this brine",
-                pKa=Known(
-                    one.pKa[0], "", "tabulated", str(tables.row("acids", (one.name, 1.0))["source"])
-                ),
-                charge=Known(one.charge, "", "tabulated"),
+                pKa=Known(one.pKa[0], "", "tabulated", source),
+                charge=Known(one.charge, "", "tabulated", source),
                 shift=shift,
                 ionic_strength_mol_per_kg=ionic,
                 salting_out_kg_per_mol=Known(

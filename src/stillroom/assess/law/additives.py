@@ -157,7 +157,8 @@ def _permission(case: Case, active: Rows, amount: Amount) -> Check | None:
     family = amount.substance.family
     standing, _ = standing_rows(case.lists, frozenset({family}), case.where)
     in_force = [x for x in standing if x.in_force(case.day)]
-    cited = (in_force or case.listed)[0].citation
+    rows = in_force or standing
+    cited = rows[0].citation if rows else f"the permitted additives of {case.market}"
     if standing and not in_force:
         need = f"the rule of {case.day}: the table holds rows of other dates only"
     elif case.market not in POSITIVE_LISTS:

@@ -54,6 +54,11 @@ def solution(mixture: Mixture, temperature_C: Numbers = 25.0) -> acidity.Solutio
         )
 
 
+def ionic_strength_mol_per_kg(mixture: Mixture, at_ph: Numbers) -> Array:
+    """Return the ionic strength of the water phase."""
+    return acidity.charge_balance(solution(mixture), at_ph)[1]
+
+
 def ph(mixture: Mixture, temperature_C: Numbers = 25.0) -> Array:
     """Return the equilibrium pH of the whole mixture, as a meter reads it.
 

@@ -7,9 +7,8 @@ from numpy.typing import NDArray
 
 from stillroom import tables
 from stillroom.labels import Array, Numbers
-from stillroom.physics import acid as acidity
 from stillroom.product.mixture import Mixture, of_kind
-from stillroom.product.properties.acidity import solution
+from stillroom.product.properties.acidity import ionic_strength_mol_per_kg
 from stillroom.product.properties.solids import NACL_KG_PER_MOL, brix, salt_kg
 
 
@@ -20,10 +19,14 @@ def product_classes(mixture: Mixture, a_w: Numbers) -> dict[str, NDArray[np.bool
     salt_molality = salt_kg(mixture) / NACL_KG_PER_MOL / water_kg
     sugar_ratio = sugars / water_kg
     a_w = np.asarray(a_w)
+    tissue = mixture.kg("protein", "starch") / mixture.total_kg > 0.05
+    others_kg = mixture.total_kg - water_kg - sugars - salt_kg(mixture)
     return {
-        "tissue": mixture.kg("protein", "starch") / mixture.total_kg > 0.05,
+        "tissue": tissue,
+        "dried_tissue": tissue & (a_w < 0.90),
         "concentrate": (a_w < 0.76) & (sugar_ratio > 0.5),
-        "mixed": (salt_molality > 0.2) & (sugar_ratio > 0.05),
+        "mixed": (salt_molality > 0.2)
+        & ((sugar_ratio > 0.05) | (others_kg / mixture.total_kg > 0.02)),
         "divalent_brine": (mixture.mol("Ca") + mixture.mol("Mg")) / water_kg > 0.2,
         "salt_brine": (sugar_ratio < 0.05) & (salt_molality > 0.2),
         "spread": brix(mixture) >= 55,
@@ -46,7 +49,7 @@ def ph_band(mixture: Mixture, at_ph: Numbers) -> Array:
     0.3 at 62 Brix, because activities in syrup are not modelled; dissolved calcium and magnesium
     bind acids, which is not modelled either: 0.01 per mmol/kg.
     """
-    strength = acidity.charge_balance(solution(mixture), at_ph)[1]
+    strength = ionic_strength_mol_per_kg(mixture, at_ph)
     salty = np.where(strength > 1, 0.1 + 0.05 * np.minimum(strength - 1, 4), 0.05)
     sugary = 0.3 * np.clip((brix(mixture) - 25) / 37, 0.0, 1.0)
     divalent = 1000 * (mixture.mol("Ca") + mixture.mol("Mg")) / mixture.kg("water")
