@@ -120,7 +120,7 @@ def test_the_uncertainty_of_the_food_reaches_the_result():
 
 def test_a_single_hurdle_is_called_a_single_point():
     a = made('add = { "carrot" = "2 kg" }', 'steep = { liquor = { "vinegar" = "2 kg" } }', COLD)
-    assert a.single_point.startswith("Only ")
+    assert a.single_point.startswith("One hurdle alone, ")
 
 
 def test_hot_fill_follows_the_table_and_its_floor():
