@@ -120,6 +120,34 @@ TABLES: Mapping[str, Table] = {
     "partition": Table(("acid",), (), ("oil_water_partition",)),
     "so2_binding": Table(("carbonyl",), (), ("Kd_mol_per_L",)),
     "diffusivity": Table(("solute",), (), ("diffusivity_m2_per_s",)),
+    # heat
+    "thermal": Table(
+        ("material", "property"),
+        ("a0", "a1", "a2"),
+        ("a0", "a1", "a2", "lowest_C", "highest_C"),
+    ),
+    "containers": Table(
+        ("container",),
+        ("family",),
+        (
+            "fill_ml",
+            "capacity_ml",
+            "outer_diameter_mm",
+            "outer_height_mm",
+            "wall_mm",
+            "inner_diameter_mm",
+            "inner_height_mm",
+            "thickness_mm",
+        ),
+    ),
+    "stumbo": Table(
+        ("fh_over_u",), ("g_low_F", "g_high_F"), ("fh_over_u", "g_low_F", "g_high_F", "z_C")
+    ),
+    "home_canning": Table(
+        ("product", "pack", "jar", "method", "altitude_low_ft"),
+        ("time_min",),
+        ("altitude_low_ft", "altitude_high_ft", "time_min"),
+    ),
     # microbes
     "growth_limits": Table(
         (),
