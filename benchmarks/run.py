@@ -1,7 +1,8 @@
 """Speed against named peers, timed in the same run: `.venv/bin/python benchmarks/run.py`.
 
 Each row is Stillroom, a peer and the ratio. Peers are plain Python loops around
-`scipy.optimize.brentq` over the same equations, on a subset, scaled to the same number of samples.
+`scipy.optimize.brentq` or `scipy.integrate.solve_ivp` over the same equations, on a subset, scaled
+to the same number of samples.
 """
 
 from __future__ import annotations
@@ -14,14 +15,19 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
+from scipy.sparse import csc_matrix, diags, identity, kron
 
 import stillroom as sr
+from stillroom.physics import conduction
 from stillroom.physics.brine import debye_huckel_slope
 from stillroom.product import properties
 
 ROOT = Path(__file__).parents[1]
 SAMPLES, LOOPED = 100_000, 300
+JARS, JARS_LOOPED, GRID, HEATED_S = 1000, 4, (30, 40), 7200.0
+MEDIUM_S, MEDIUM_C = np.array([0.0, 900, 2700, 3300, 7200]), np.array([60.0, 95, 95, 30, 30])
 MW = 0.01801527
 
 
@@ -199,6 +205,92 @@ def scalar_isotherm(polymer: str) -> Callable[[float], float]:
     return gab
 
 
+# --- the peer: the same cells of one jar, a stiff solver with the sparse Jacobian ---------------
+
+
+def jars(n: int) -> conduction.Pack:
+    """Return jars of about 370 ml that differ in size, film and filling."""
+    scatter = np.random.default_rng(7).normal
+    return conduction.Pack(
+        radius_m=0.0355 * scatter(1, 0.02, n),
+        height_m=0.09 * scatter(1, 0.02, n),
+        conductivity_W_per_m_K=0.55 * scatter(1, 0.03, n),
+        heat_capacity_J_per_m3_K=3.9e6 * scatter(1, 0.02, n),
+        side_W_per_m2_K=259 * scatter(1, 0.1, n),
+        bottom_W_per_m2_K=259 * scatter(1, 0.1, n),
+        top_W_per_m2_K=20.0 * np.ones(n),
+    )
+
+
+def cell_equations(pack: conduction.Pack, i: int) -> tuple[csc_matrix, np.ndarray]:
+    """Return (matrix, gain from the medium) of dT/dt for one jar, 1/s."""
+    k, held = pack.conductivity_W_per_m_K[i], pack.heat_capacity_J_per_m3_K[i]
+    (nr, nz), R, H = GRID, pack.radius_m[i], pack.height_m[i]
+    dr, dz = R / nr, H / nz
+    edge = np.arange(nr + 1) * dr
+    ring = (edge[1:] ** 2 - edge[:-1] ** 2) / 2
+
+    def film(half: float, U: float) -> float:
+        return 1 / (half / k + 1 / U)
+
+    def direction(inner: np.ndarray, low: float, high: float, cells: np.ndarray):
+        out = np.zeros(len(cells))
+        out[1:] -= inner
+        out[:-1] -= inner
+        gain = np.zeros(len(cells))
+        gain[0], gain[-1] = low, high
+        matrix = diags([inner / cells[1:], (out - gain) / cells, inner / cells[:-1]], [-1, 0, 1])
+        return matrix, gain / cells
+
+    side = edge[-1] * film(dr / 2, pack.side_W_per_m2_K[i])
+    ends = [film(dz / 2, U[i]) for U in (pack.bottom_W_per_m2_K, pack.top_W_per_m2_K)]
+    across, from_side = direction(edge[1:-1] * k / dr, 0.0, side, held * ring)
+    along, from_ends = direction(np.full(nz - 1, k / dz), *ends, np.full(nz, held * dz))
+    matrix = kron(across, identity(nz)) + kron(identity(nr), along)
+    return csc_matrix(matrix), np.add.outer(from_side, from_ends).ravel()
+
+
+def jar_by_solver(pack: conduction.Pack, i: int, rtol: float) -> np.ndarray:
+    """Return the temperature of the middle of one jar every 10 s."""
+    matrix, gain = cell_equations(pack, i)
+    solved = solve_ivp(
+        lambda t, T: matrix @ T + gain * np.interp(t, MEDIUM_S, MEDIUM_C),
+        (0, HEATED_S),
+        np.full(matrix.shape[0], 60.0),
+        method="BDF",
+        jac=matrix,
+        t_eval=np.arange(0, HEATED_S + 1, 10.0),
+        rtol=rtol,
+        atol=100 * rtol,
+        max_step=600,
+    )
+    field = solved.y.reshape(*GRID, -1)
+    line = (9 * field[0] - field[1]) / 8
+    return (line[GRID[1] // 2 - 1] + line[GRID[1] // 2]) / 2
+
+
+def jars_against_solver() -> tuple[float, float, float, float]:
+    """Return (our seconds, the solver's, our error, its error), the errors in °C against a tight
+    run of the solver: its loosest tolerance that is no worse than ours is timed."""
+    pack = jars(JARS)
+    ours: dict[str, conduction.Heated] = {}
+
+    def all_jars() -> None:
+        ours["run"] = conduction.heat_pack(pack, 60.0, MEDIUM_S, MEDIUM_C, cells=GRID)
+
+    seconds = clock(all_jars, 1)
+    exact = [jar_by_solver(pack, i, 1e-10) for i in range(JARS_LOOPED)]
+    error = max(float(np.abs(ours["run"].axis_C[i, 0] - x).max()) for i, x in enumerate(exact))
+    for rtol in 10.0 ** -np.arange(2, 10):
+        start = time.perf_counter()
+        found = [jar_by_solver(pack, i, rtol) for i in range(JARS_LOOPED)]
+        peer = (time.perf_counter() - start) * JARS / JARS_LOOPED
+        its = max(float(np.abs(a - b).max()) for a, b in zip(found, exact, strict=True))
+        if its <= error:
+            break
+    return seconds, peer, error, its
+
+
 # --- rows -------------------------------------------------------------------------------------
 
 
@@ -247,6 +339,10 @@ def main() -> None:
     ours, peer = vector_against_loop()
     name = f"pH and water activity of {SAMPLES} mixtures | loop with brentq"
     print(f"{name:58}{ours:10.2f} s{peer:10.1f} s{peer / ours:9.0f}x")
+    ours, peer, error, its = jars_against_solver()
+    name = f"{JARS} jars heated for {HEATED_S:g} s | loop with solve_ivp (BDF)"
+    print(f"{name:58}{ours:10.2f} s{peer:10.1f} s{peer / ours:9.0f}x")
+    print(f"{'    error of the middle, °C':58}{error:12.1e}{its:12.1e}")
     ours, peer = cold_start()
     name = "assess a demo recipe, cold | import numpy, scipy.optimize"
     print(f"{name:58}{ours:10.2f} s{peer:10.2f} s{ours / peer:9.2f}x")
