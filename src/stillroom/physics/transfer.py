@@ -22,7 +22,7 @@ Place = Literal["centre", "surface", "mean"]
 
 TERMS = 60
 LN10 = np.log(10)
-POINTS = 24  # of a quadrature over half a direction
+POINTS = 12  # of a quadrature over half a direction
 
 
 @lru_cache(maxsize=256)
