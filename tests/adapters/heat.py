@@ -11,9 +11,6 @@ from stillroom.physics import death, heat, penetration, phase, transfer
 from stillroom.product import heating
 from stillroom.product.properties import thermal
 
-FOOT_M = 0.3048
-
-
 # --- lethality --------------------------------------------------------------------------------
 
 
@@ -23,9 +20,7 @@ def lethal_rate(temperature_C, reference_C, z_C):
 
 
 @adapter("lethality")
-def lethality(
-    time_min, temperature_C, reference_C, z_C, rule="trapezoid", interpolation="trapezoid"
-):
+def lethality(time_min, temperature_C, reference_C, z_C, rule="trapezoid", interpolation=None):
     if interpolation == "linear":  # the line between the points is the history
         fine = np.union1d(time_min, np.linspace(time_min[0], time_min[-1], 4001))
         time_min, temperature_C = fine, np.interp(fine, time_min, temperature_C)
@@ -415,7 +410,9 @@ def fill_temperature(pH):
 
 @adapter("home_canning_process_time")
 def home_canning_time(product, pack, jar, altitude_ft, method):
-    return heating.home_process_min(product, pack, jar, FOOT_M * altitude_ft, method)
+    return heating.home_process_min(
+        product, pack, jar, heating.METRES_PER_FOOT * altitude_ft, method
+    )
 
 
 @adapter("can_code_to_mm")

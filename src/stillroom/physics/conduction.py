@@ -76,8 +76,7 @@ def heat_pack(
     step_s: float = 10.0,
     cells: tuple[int, int] = (30, 40),
     probe_heights: tuple[float, ...] = (0.5,),
-    reference_C: float | None = None,
-    z_C: float = 10.0,
+    kill: tuple[float, float] | None = None,
 ) -> Heated:
     """Return how a pack heats and cools.
 
@@ -90,8 +89,8 @@ def heat_pack(
         step_s: longest time step.
         cells: radial and axial; (1, n) for a slab.
         probe_heights: where on the axis to keep the course, shares of the height.
-        reference_C: of a lethality to add up in every cell; none by default.
-        z_C: of that lethality.
+        kill: reference temperature and z, °C, of a lethality to add up in every cell; none by
+            default.
 
     Returns:
         Heated.
@@ -119,9 +118,7 @@ def heat_pack(
     for first in range(0, max(int(np.prod(shape)), 1), CHUNK):
         some = slice(first, first + CHUNK)
         own = {k: v if callable(v) else v[some] for k, v in flat.items()}
-        parts.append(
-            _heat(own, [d[some] for d in driven], time, cells, probe_heights, reference_C, z_C)
-        )
+        parts.append(_heat(own, [d[some] for d in driven], time, cells, probe_heights, kill))
     axis, side, mean, final, lethality = (
         np.concatenate([p[n] for p in parts], axis=0) for n in range(5)
     )
@@ -228,8 +225,7 @@ def _heat(
     time: Array,
     cells: tuple[int, int],
     probe_heights: tuple[float, ...],
-    reference_C: float | None,
-    z_C: float,
+    kill: tuple[float, float] | None,
 ) -> tuple[Array, Array, Array, Array, Array]:
     nr, nz = cells
     radius, height, start = (np.asarray(own[k]) for k in ("radius_m", "height_m", "start"))
@@ -291,7 +287,7 @@ def _heat(
 
     record(0)
     explicit = upright.explicit(T)
-    rate = None if reference_C is None else lethal_rate(T, reference_C, z_C)
+    rate = None if kill is None else lethal_rate(T, *kill)
     previous, middle = T.copy(), np.empty_like(T)
     for n in range(1, time.size):
         if varies:
@@ -309,8 +305,8 @@ def _heat(
         np.multiply(T, 2, out=explicit)
         explicit -= middle
         record(n)
-        if rate is not None:
-            later = lethal_rate(T, float(reference_C or 0.0), z_C)
+        if kill is not None and rate is not None:
+            later = lethal_rate(T, *kill)
             lethality += (rate + later) * (half_step / 60)
             rate = later
     return (
