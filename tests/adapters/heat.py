@@ -63,7 +63,7 @@ def pasteurisation_units(temperature_C, time_min, base, reference_C):
 
 @adapter("F_for_log_reductions")
 def lethality_for(D_ref_min, log_reductions):
-    return D_ref_min * log_reductions
+    return float(death.lethality_for_reductions_min(log_reductions, D_ref_min))
 
 
 @adapter("log_reductions")
@@ -74,7 +74,7 @@ def log_reductions(F_min, D_ref_min, z_C=None):
 @adapter("retention")
 def retention(temperature_C, time_min, D_ref_min, reference_C, z_C):
     F = time_min * death.lethal_rate(temperature_C, reference_C, z_C)
-    return float(10 ** -death.log_reductions(F, D_ref_min))
+    return float(death.fraction_left(F, D_ref_min))
 
 
 @adapter("z_from_D_values")
@@ -95,7 +95,7 @@ def rate_constant(k_ref, reference_C, activation_energy_kJ_mol, temperature_C):
 @adapter("fraction_left_first_order")
 def fraction_left(k_ref_per_min, reference_C, activation_energy_kJ_mol, temperature_C, time_min):
     k = death.rate_constant(k_ref_per_min, reference_C, activation_energy_kJ_mol, temperature_C)
-    return float(np.exp(-k * time_min))
+    return float(death.fraction_left(time_min, death.d_from_rate_constant_min(k)))
 
 
 @adapter("weibull_time_for_log_reduction")
@@ -208,17 +208,13 @@ def centre_lethality(
 
 def everywhere(shape, alpha_m2_s, start_C, medium_time_min, medium_C, reference_C, z_C, body):
     """Return (lethality at places all over the body, share of the volume of each)."""
-    places, weights = transfer.quadrature(body_of(shape, alpha_m2_s, **known(body)))
-    until = medium_time_min[-1]
-    found = [
-        death.lethality_min(
-            *history(shape, alpha_m2_s, start_C, medium_time_min, medium_C, until, body, place),
-            reference_C,
-            z_C,
-        )
-        for place in places
-    ]
-    return np.array(found), weights
+    body = body_of(shape, alpha_m2_s, **known(body))
+    places, weights = transfer.quadrature(body)
+    time = np.linspace(0, seconds(medium_time_min[-1]), 2001)
+    courses = transfer.temperatures_C(
+        body, time, start_C, seconds(medium_time_min), medium_C, places
+    )
+    return death.lethality_min(time / 60, courses, reference_C, z_C), weights
 
 
 @adapter("mass_average_retention")
@@ -228,7 +224,7 @@ def mass_average_retention(
     F, weights = everywhere(
         shape, alpha_m2_s, start_C, medium_time_min, medium_C, reference_C, z_C, body
     )
-    return float(weights @ 10 ** -death.log_reductions(F, D_ref_min))
+    return float(weights @ death.fraction_left(F, D_ref_min))
 
 
 @adapter("mass_average_lethality")

@@ -6,13 +6,13 @@ heat, faces pass it, so heat is conserved to rounding. Time steps alternate the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from stillroom.labels import Array, Numbers
-from stillroom.physics.death import lethal_rate
+from stillroom.physics.death import Scale
 
 Property = Numbers | Callable[[Array], Array]
 
@@ -52,7 +52,7 @@ class Heated:
         side_C: surface of the side at half height, (..., times).
         mean_C: volume mean, (..., times).
         final_C: of every cell at the end, (..., radial, axial).
-        lethality_min: of every cell, (..., radial, axial); zeros if no reference was given.
+        lethality_min: of every cell on each scale, (..., scales, radial, axial).
         volume_share: of every cell, (radial,); the same at every height.
         cell_height: middle of each layer as a share of the height, (axial,).
     """
@@ -69,28 +69,27 @@ class Heated:
 
 def heat_pack(
     pack: Pack,
-    start_C: Numbers,
+    start: Numbers | Heated,
     medium_time_s: Numbers,
     medium_C: Numbers,
     until_s: float | None = None,
     step_s: float = 10.0,
     cells: tuple[int, int] = (30, 40),
     probe_heights: tuple[float, ...] = (0.5,),
-    kill: tuple[float, float] | None = None,
+    scales: Sequence[Scale] = (),
 ) -> Heated:
     """Return how a pack heats and cools.
 
     Args:
         pack: to heat.
-        start_C: of the whole pack, any leading axes.
+        start: temperature of the whole pack, °C, any leading axes; or the run to go on from.
         medium_time_s: corners of the history of the medium, rising, from 0.
         medium_C: temperature there on the last axis, any leading axes; linear between.
         until_s: end; that of the history by default.
         step_s: longest time step.
         cells: radial and axial; (1, n) for a slab.
         probe_heights: where on the axis to keep the course, shares of the height.
-        kill: reference temperature and z, °C, of a lethality to add up in every cell; none by
-            default.
+        scales: of the lethalities to add up in every cell.
 
     Returns:
         Heated.
@@ -107,18 +106,27 @@ def heat_pack(
     if min(cells) < 1 or not until > 0 or not step_s > 0:
         raise ValueError("heating needs at least one cell, and a time step and an end above 0 s.")
     numbers = {k: v for k, v in vars(pack).items() if not callable(v)}
-    given = {**numbers, "start": start_C, "medium": medium[..., 0]}
+    earlier = start.final_C if isinstance(start, Heated) else None
+    uniform = 0.0 if isinstance(start, Heated) else start
+    given = {**numbers, "start": uniform, "medium": medium[..., 0]}
+    if earlier is not None:
+        given["start"] = np.zeros(earlier.shape[:-2])
     shape = np.broadcast_shapes(*(np.shape(v) for v in given.values()))
     flat = {k: np.broadcast_to(np.asarray(v, float), shape).reshape(-1) for k, v in given.items()}
     flat |= {k: v for k, v in vars(pack).items() if callable(v)}
     steps = int(np.ceil(until / step_s - 1e-9))
     time = np.linspace(0.0, until, steps + 1)
     driven = _between(np.broadcast_to(medium, (*shape, medium.shape[-1])), corners, time)
+    if earlier is not None:
+        cells = (earlier.shape[-2], earlier.shape[-1])
+        earlier = np.broadcast_to(earlier, (*shape, *cells)).reshape(-1, *cells)
     parts = []
     for first in range(0, max(int(np.prod(shape)), 1), CHUNK):
         some = slice(first, first + CHUNK)
         own = {k: v if callable(v) else v[some] for k, v in flat.items()}
-        parts.append(_heat(own, [d[some] for d in driven], time, cells, probe_heights, kill))
+        if earlier is not None:
+            own["start"] = np.moveaxis(earlier[some], 0, -1)
+        parts.append(_heat(own, [d[some] for d in driven], time, cells, probe_heights, scales))
     axis, side, mean, final, lethality = (
         np.concatenate([p[n] for p in parts], axis=0) for n in range(5)
     )
@@ -129,7 +137,7 @@ def heat_pack(
         side_C=side.reshape(*shape, -1),
         mean_C=mean.reshape(*shape, -1),
         final_C=final.reshape(*shape, *cells),
-        lethality_min=lethality.reshape(*shape, *cells),
+        lethality_min=lethality.reshape(*shape, len(scales), *cells),
         volume_share=np.diff(edge**2),
         cell_height=(np.arange(cells[1]) + 0.5) / cells[1],
     )
@@ -225,7 +233,7 @@ def _heat(
     time: Array,
     cells: tuple[int, int],
     probe_heights: tuple[float, ...],
-    kill: tuple[float, float] | None,
+    scales: Sequence[Scale],
 ) -> tuple[Array, Array, Array, Array, Array]:
     nr, nz = cells
     radius, height, start = (np.asarray(own[k]) for k in ("radius_m", "height_m", "start"))
@@ -236,11 +244,11 @@ def _heat(
     varies = callable(conductivity) or callable(capacity)
     half_step = float(time[1] - time[0]) / 2
     at_medium, mean_medium = driven
-    T = np.broadcast_to(start, (nr, nz, start.size)).copy()
+    T = np.broadcast_to(start, (nr, nz, start.shape[-1])).copy()
 
     def at(quantity: Property, temperature: Array) -> Array:
         value = quantity(temperature) if callable(quantity) else np.asarray(quantity)
-        return np.broadcast_to(value, temperature.shape if varies else (1, 1, start.size))
+        return np.broadcast_to(value, temperature.shape if varies else (1, 1, start.shape[-1]))
 
     def directions(temperature: Array) -> tuple[_Direction, _Direction, Array]:
         k, c = at(conductivity, temperature), at(capacity, temperature)
@@ -269,9 +277,9 @@ def _heat(
 
     round_, upright, k = directions(T)
     volume = np.diff(np.linspace(0.0, 1.0, nr + 1) ** 2)
-    lethality = np.zeros(T.shape)
-    axis = np.empty((len(probe_heights), time.size, start.size))
-    side, mean = np.empty((time.size, start.size)), np.empty((time.size, start.size))
+    lethality = np.zeros((len(scales), *T.shape))
+    axis = np.empty((len(probe_heights), time.size, start.shape[-1]))
+    side, mean = np.empty((time.size, start.shape[-1])), np.empty((time.size, start.shape[-1]))
     side_film = np.asarray(own["side_W_per_m2_K"])
 
     def record(n: int) -> None:
@@ -287,7 +295,7 @@ def _heat(
 
     record(0)
     explicit = upright.explicit(T)
-    rate = None if kill is None else lethal_rate(T, *kill)
+    rates = [s.rate(T) for s in scales]
     previous, middle = T.copy(), np.empty_like(T)
     for n in range(1, time.size):
         if varies:
@@ -305,10 +313,10 @@ def _heat(
         np.multiply(T, 2, out=explicit)
         explicit -= middle
         record(n)
-        if kill is not None and rate is not None:
-            later = lethal_rate(T, *kill)
-            lethality += (rate + later) * (half_step / 60)
-            rate = later
+        for i, scale in enumerate(scales):
+            later = scale.rate(T)
+            lethality[i] += (rates[i] + later) * (half_step / 60)
+            rates[i] = later
     return (
         np.moveaxis(axis, -1, 0),
         side.T,

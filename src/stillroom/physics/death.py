@@ -6,6 +6,7 @@ its z. Histories carry time on the last axis.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -17,6 +18,53 @@ from stillroom.physics.phase import GAS_CONSTANT_J_PER_MOL_K
 Rule = Literal["trapezoid", "simpson"]
 
 ZERO_C = 273.15
+TRUSTED_Z = 3.0  # how many z from its reference a straight line is followed
+
+
+@dataclass(frozen=True)
+class Scale:
+    """What minutes of heat are counted in: a lethality means nothing without it.
+
+    Attributes:
+        reference_C: a minute here counts as a minute.
+        z_C: rise that makes the kill ten times faster.
+        z_above_C: another z above the reference; the same by default.
+    """
+
+    reference_C: float
+    z_C: float
+    z_above_C: float | None = None
+
+    def __str__(self) -> str:
+        above = f" above, {self.z_C:g} °C below" if self.z_above_C not in (None, self.z_C) else ""
+        z = self.z_C if self.z_above_C is None else self.z_above_C
+        return f"{self.reference_C:g} °C, z {z:g} °C{above}"
+
+    @property
+    def lowest_C(self) -> float:
+        """Below this nothing is counted: no line is known to run so far."""
+        return self.reference_C - TRUSTED_Z * self.z_C
+
+    def rate(self, temperature_C: Numbers) -> Array:
+        """Return the lethal rate; none below three z under the reference, no more above three.
+
+        Args:
+            temperature_C: any shape.
+        """
+        T = np.asarray(temperature_C, float)
+        highest = self.reference_C + TRUSTED_Z * (self.z_above_C or self.z_C)
+        rate = lethal_rate(np.minimum(T, highest), self.reference_C, self.z_C, self.z_above_C)
+        return np.where(self.lowest_C > T, 0.0, rate)
+
+    def minutes(self, time_s: Numbers, temperature_C: Numbers) -> Array:
+        """Return the lethality up to every time of a history, trapezoid rule on the rates.
+
+        Args:
+            time_s: on the last axis, rising, of any step.
+            temperature_C: on the last axis, any leading axes.
+        """
+        t = np.asarray(time_s, float) / 60
+        return cumulative_trapezoid(self.rate(temperature_C), t, axis=-1, initial=0)
 
 
 @formula(unit="", source="Bigelow 1921; Ball 1923", place="straight-line model")
@@ -175,6 +223,40 @@ def log_reductions(lethality_min: Numbers, d_min: Numbers) -> Array:
     return n
 
 
+@formula(unit="min", source="Stumbo 1973", place="F of a wanted reduction")
+def lethality_for_reductions_min(log_reductions: Numbers, d_min: Numbers) -> Array:
+    """Return the lethality that reduces an organism by so many powers of ten.
+
+    F = n D
+
+    Args:
+        log_reductions: decades wanted, any shape.
+        d_min: decimal reduction time at the reference temperature.
+
+    Returns:
+        Minutes at that reference temperature.
+    """
+    F: Array = np.asarray(log_reductions, float) * np.asarray(d_min, float)
+    return F
+
+
+@formula(unit="", source="first-order decay", place="D model")
+def fraction_left(lethality_min: Numbers, d_min: Numbers) -> Array:
+    """Return the share of a vitamin, colour or texture that a heat treatment leaves.
+
+    c / c_0 = 10**(-F / D)
+
+    Args:
+        lethality_min: with the z of the reaction, any shape.
+        d_min: time to a tenth at the reference temperature of the lethality, > 0.
+
+    Returns:
+        Share left.
+    """
+    left: Array = 10 ** -log_reductions(lethality_min, d_min)
+    return left
+
+
 @formula(unit="min", source="Stumbo 1973", place="mass-average survivors")
 def mass_average_lethality_min(
     lethality_min: Numbers, weights: Numbers, d_min: Numbers = 1.0
@@ -261,6 +343,22 @@ def rate_constant(
     E = 1000 * np.asarray(activation_energy_kJ_mol, float)
     k: Array = k_ref * np.exp(-E / GAS_CONSTANT_J_PER_MOL_K * (1 / T - 1 / T_ref))
     return k
+
+
+@formula(unit="min", source="definition", place="a first-order rate falls to a tenth in D")
+def d_from_rate_constant_min(rate_per_min: Numbers) -> Array:
+    """Return the time to a tenth of a first-order reaction.
+
+    D = ln 10 / k
+
+    Args:
+        rate_per_min: any shape.
+
+    Returns:
+        Minutes.
+    """
+    D: Array = np.log(10) / np.asarray(rate_per_min, float)
+    return D
 
 
 @formula(unit="min", source="Mafart et al. 2002", place="equation 2, solved for the time")

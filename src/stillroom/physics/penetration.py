@@ -166,6 +166,56 @@ def heating_line_C(
     return np.maximum(T, start_C)
 
 
+def followed_C(
+    time_s: Array,
+    start_C: Numbers,
+    medium_C: Array,
+    f_min: Numbers,
+    j: Numbers = 1.0,
+    break_s: float | None = None,
+    f_after_min: Numbers | None = None,
+) -> Array:
+    """Return how a cold spot of known f and j follows any medium.
+
+    dT/dt = ln 10 / f (T_m - T), exact over straight lines of the medium; j above 1 is a dead time
+    f log10 j, j below 1 a share 1 - j that follows at once
+
+    Args:
+        time_s: rising from 0.
+        start_C: any leading axes.
+        medium_C: of the medium at these times, the last axis; any leading axes.
+        f_min: time in which the distance to a constant medium shrinks tenfold, any leading axes.
+        j: lag factor.
+        break_s: when the product changes (starch swells); none by default.
+        f_after_min: after the break.
+
+    Returns:
+        Temperature at every time, (..., times).
+
+    Source:
+        Ball 1923: the straight heating line as the answer of a linear system, superposed.
+    """
+    start, f, lag = (np.asarray(x, float) for x in (start_C, f_min, j))
+    medium = np.asarray(medium_C, float)
+    shape = np.broadcast_shapes(start.shape, f.shape, lag.shape, medium.shape[:-1])
+    medium = np.broadcast_to(medium, (*shape, time_s.size)).reshape(-1, time_s.size)
+    start, f, lag = (np.broadcast_to(x, shape).reshape(-1) for x in (start, f, lag))
+    later = f if f_after_min is None else np.broadcast_to(f_after_min, shape).reshape(-1)
+    dead = 60 * f * np.log10(np.maximum(lag, 1.0))
+    each = zip(dead, medium, start, strict=True)
+    felt = np.stack([np.interp(time_s - d, time_s, m, left=T) for d, m, T in each])
+    T = np.empty_like(felt)
+    T[:, 0] = start
+    for n, step in enumerate(np.diff(time_s), start=1):
+        broken = break_s is not None and time_s[n] > break_s
+        k = LN10 / 60 / (later if broken else f)
+        rise = (felt[:, n] - felt[:, n - 1]) / step
+        gap = T[:, n - 1] - felt[:, n - 1] + rise / k
+        T[:, n] = felt[:, n] - rise / k + gap * np.exp(-k * step)
+    at_once = 1 - np.minimum(lag, 1.0)[:, None]
+    return (at_once * medium + (1 - at_once) * T).reshape(*shape, time_s.size)
+
+
 def ball_fh_over_u(
     g_C: float,
     z_C: float,

@@ -6,7 +6,7 @@ theta = (T_medium - T) / (T_medium - T_start) = sum C_n exp(-l_n^2 Fo), C and l 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -187,7 +187,7 @@ class Body:
         return found
 
 
-def _terms(body: Body, places: tuple[Place | float, ...]) -> tuple[Array, Array]:
+def _terms(body: Body, places: Sequence[Place | float]) -> tuple[Array, Array]:
     """Return (weight, rate in 1/s) of every product term; places one for each direction."""
     weight, rate = np.ones(1), np.zeros(1)
     for (direction, size, biot), place in zip(body.directions(), places, strict=True):
@@ -206,12 +206,12 @@ def temperature_C(
     start_C: float,
     medium_time_s: Numbers,
     medium_C: Numbers,
-    place: Place | tuple[Place | float, ...] = "centre",
+    place: Place | Sequence[Place | float] = "centre",
 ) -> Array:
     """Return the temperature at a place of a body while its medium changes in straight lines.
 
-    T = T_m(t) - sum A_n ((T_m(0) - T_0) e^(-b_n t) + sum_k s_k (e^(-b_n (t - t_end)) -
-    e^(-b_n (t - t_begin))) / b_n)
+    T = T_m(t) - sum y_n; over a line of slope s: y_n <- y_n e^(-b_n dt) + A_n s (1 - e^(-b_n dt)) /
+    b_n, y_n = A_n (T_m(0) - T_0) at the start
 
     Args:
         body: to heat or cool.
@@ -228,20 +228,52 @@ def temperature_C(
     Source:
         Duhamel's theorem on the series of Carslaw & Jaeger 1959.
     """
-    places = place if isinstance(place, tuple) else (place,) * len(body.directions())
-    weight, rate = _terms(body, places)
-    t = np.atleast_1d(np.asarray(time_s, float))
+    each = (place,) * len(body.directions()) if isinstance(place, str) else place
+    t = np.asarray(time_s, float)
+    found = temperatures_C(body, t.ravel(), start_C, medium_time_s, medium_C, [each])
+    return np.reshape(found[0], t.shape)
+
+
+def temperatures_C(
+    body: Body,
+    time_s: Array,
+    start_C: float,
+    medium_time_s: Numbers,
+    medium_C: Numbers,
+    places: Sequence[Sequence[Place | float]],
+) -> Array:
+    """Return the temperature at several places of a body at once.
+
+    as temperature_C
+
+    Args:
+        body: as in temperature_C.
+        time_s: one axis.
+        start_C: as in temperature_C.
+        medium_time_s: as in temperature_C.
+        medium_C: as in temperature_C.
+        places: each with one place for each direction.
+
+    Returns:
+        (places, times).
+
+    Source:
+        As temperature_C.
+    """
     corners, medium = np.asarray(medium_time_s, float), np.asarray(medium_C, float)
-    lag = (medium[0] - start_C) * (np.exp(-np.multiply.outer(t, rate)) @ weight)
-    for (t0, t1), (T0, T1) in zip(
-        itertools.pairwise(corners), itertools.pairwise(medium), strict=True
-    ):
-        if T1 == T0 or t1 <= t0:
-            continue
-        begin, end = np.maximum(t - t0, 0.0), np.maximum(t - t1, 0.0)
-        grown = np.exp(-np.multiply.outer(end, rate)) - np.exp(-np.multiply.outer(begin, rate))
-        lag = lag + (T1 - T0) / (t1 - t0) * (grown @ (weight / rate))
-    return np.reshape(np.interp(t, corners, medium) - lag, np.shape(time_s))
+    grid = np.union1d(time_s, corners[corners < np.max(time_s)])
+    at = np.interp(grid, corners, medium)
+    terms = [_terms(body, p) for p in places]
+    weight, rate = np.stack([w for w, _ in terms]), terms[0][1]
+    part = np.full(rate.shape, medium[0] - start_C)  # of each term, before its weight
+    lag = np.empty((len(places), grid.size))
+    lag[:, 0] = weight @ part
+    steps = np.diff(grid)
+    for n, (step, rise) in enumerate(zip(steps, np.diff(at), strict=True), start=1):
+        left = np.exp(-rate * step)
+        part = part * left + (rise / step) * (1 - left) / rate
+        lag[:, n] = weight @ part
+    return (at - lag)[:, np.searchsorted(grid, time_s)]
 
 
 def quadrature(body: Body) -> tuple[list[tuple[float, ...]], Array]:
