@@ -134,10 +134,14 @@ def test_an_insulated_top_moves_the_cold_spot_up():
 def test_many_packs_at_once_are_each_pack_alone():
     rng = np.random.default_rng(3)
     radius, film = rng.normal(0.0355, 0.001, 6), rng.uniform(100, 400, 6)
-    together = heated(jar(radius_m=radius, side_W_per_m2_K=film), cells=(8, 10), scales=[death.Scale(85.0, 7.5)])
+    together = heated(
+        jar(radius_m=radius, side_W_per_m2_K=film), cells=(8, 10), scales=[death.Scale(85.0, 7.5)]
+    )
     for i in range(6):
         alone = heated(
-            jar(radius_m=radius[i], side_W_per_m2_K=film[i]), cells=(8, 10), scales=[death.Scale(85.0, 7.5)]
+            jar(radius_m=radius[i], side_W_per_m2_K=film[i]),
+            cells=(8, 10),
+            scales=[death.Scale(85.0, 7.5)],
         )
         np.testing.assert_allclose(together.axis_C[i], alone.axis_C, rtol=1e-12)
         np.testing.assert_allclose(together.lethality_min[i], alone.lethality_min, rtol=1e-10)

@@ -6,6 +6,8 @@
 0.85
 """
 
+from stillroom.assess.heat.judgement import Heating
+from stillroom.assess.heat.recipes import heat, heat_ways, judge_log
 from stillroom.assess.pipeline import assess
 from stillroom.assess.result import Assessment, Estimate, Finding, Outcome
 from stillroom.errors import InputError, StillroomError
@@ -30,6 +32,7 @@ from stillroom.product.properties import (
 )
 from stillroom.product.recipe import Recipe
 from stillroom.product.recipe_file import parse_recipe, read_recipe
+from stillroom.product.trace import Trace, read_trace
 
 __version__ = "0.1.0"
 
@@ -38,12 +41,14 @@ __all__ = [
     "Batch",
     "Estimate",
     "Finding",
+    "Heating",
     "InputError",
     "Mixture",
     "Outcome",
     "Recipe",
     "Stage",
     "StillroomError",
+    "Trace",
     "acid_dose_for_ph_kg",
     "assess",
     "boiling_point_C",
@@ -52,10 +57,14 @@ __all__ = [
     "density_g_per_cm3",
     "dry_matter_percent",
     "freezing_point_C",
+    "heat",
+    "heat_ways",
+    "judge_log",
     "osmotic_pressure_MPa",
     "parse_recipe",
     "ph",
     "read_recipe",
+    "read_trace",
     "refractive_index",
     "run",
     "saturation_ratio",

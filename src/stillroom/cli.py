@@ -31,6 +31,9 @@ On = Annotated[
 ]
 
 
+Plot = Annotated[Path | None, typer.Option(help="write the curves as a figure (.svg, .png, .pdf)")]
+
+
 @contextmanager
 def _speaking(about: Path | None = None) -> Iterator[None]:
     """Turn an error for people into one clear message and exit status 2."""
@@ -53,6 +56,11 @@ def _day(text: str | None) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         raise InputError(f"{text!r} is not a date; write it like 2026-07-01.") from None
+
+
+def _say_written(path: Path | None) -> None:
+    if path is not None:
+        print(f"{path} written.")
 
 
 def _print_json(value: object) -> None:
@@ -86,6 +94,89 @@ def assess(
 
             show(Console(), judged, working, full)
     raise typer.Exit(judged.exit_status)
+
+
+@app.command()
+def heat(
+    recipe: RecipePath,
+    plot: Plot = None,
+    find: Annotated[
+        bool, typer.Option("--find", help="search the shortest process at other temperatures")
+    ] = False,
+    at: Annotated[
+        list[str] | None,
+        typer.Option(help='a temperature to search at, such as "90 degC"; may be given again'),
+    ] = None,
+    jars: Annotated[
+        int | None, typer.Option(min=10, max=100_000, help="scatter so many jars")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Show what the heat of a recipe reaches, leaves and costs, and how the pack warms and cools.
+
+    Exit status: 0 every target is met, 1 one is not, 2 wrong input, 3 one may not be.
+    """
+    with _speaking(recipe):
+        from stillroom.assess.heat.plain import heating_to_dict
+        from stillroom.assess.heat.recipes import heat as judge
+        from stillroom.assess.heat.recipes import heat_ways
+        from stillroom.product.quantity import read
+        from stillroom.product.recipe_file import read_recipe
+
+        read_as = read_recipe(recipe)
+        judged = judge(read_as, jars)
+        media = [read(text, "temperature") for text in at or []]
+        found = heat_ways(read_as, media) if find or media else []
+        if plot is not None:
+            from stillroom.report.plot import draw_heat
+
+            draw_heat(judged, plot, read_as.name)
+        if as_json:
+            _print_json(heating_to_dict(judged, found))
+        else:
+            from rich.console import Console
+
+            from stillroom.report.heat import heat_blocks
+
+            for block in heat_blocks(read_as.name, judged, found):
+                Console().print(block)
+            _say_written(plot)
+    raise typer.Exit(judged.exit_status)
+
+
+@app.command()
+def log(
+    trace: Annotated[Path, typer.Argument(help="logged temperatures (CSV)", metavar="TRACE")],
+    recipe: Annotated[Path, typer.Option(help="recipe file (TOML)")],
+    plot: Plot = None,
+    as_json: AsJson = False,
+) -> None:
+    """Judge a logged run: what the coldest probe received, and what would make a short run good.
+
+    Exit status: 0 met, 1 fell short, 2 wrong input, 3 cannot be told.
+    """
+    with _speaking():
+        from stillroom.assess.heat.plain import log_to_dict
+        from stillroom.assess.heat.recipes import judge_log
+        from stillroom.product.recipe_file import read_recipe
+        from stillroom.product.trace import read_trace
+
+        judged = judge_log(read_trace(trace), read_recipe(recipe))
+        if plot is not None:
+            from stillroom.report.heat import draw_judged_log
+
+            draw_judged_log(judged, plot)
+        if as_json:
+            _print_json(log_to_dict(judged))
+        else:
+            from rich.console import Console
+
+            from stillroom.report.heat import log_blocks
+
+            for block in log_blocks(judged):
+                Console().print(block)
+            _say_written(plot)
+    raise typer.Exit({True: 0, False: 1, None: 3}[judged.met])
 
 
 @app.command()

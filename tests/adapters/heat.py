@@ -6,7 +6,7 @@ import numpy as np
 
 from adapters import NotCovered, adapter
 from stillroom import tables
-from stillroom.assess.keeping import hot_fill_needed_C
+from stillroom.assess.heat.targets import fill_needed_C
 from stillroom.physics import death, heat, penetration, phase, transfer
 from stillroom.product import heating
 from stillroom.product.properties import thermal
@@ -401,7 +401,7 @@ def hot_fill_temperature(product_kg, product_cp_kJ_kgK, fill_C, jar_kg, jar_cp_k
 
 @adapter("fill_temperature_by_pH")
 def fill_temperature(pH):
-    return hot_fill_needed_C(pH)
+    return fill_needed_C(pH)
 
 
 @adapter("home_canning_process_time")

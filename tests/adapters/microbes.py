@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from adapters import NotCovered, adapter
 from stillroom.assess import hazards
+from stillroom.assess.heat import hold
 from stillroom.physics import acid as acidity
 from stillroom.physics import growth
 from stillroom.product import properties
@@ -57,3 +58,31 @@ def interaction_xi(phi):
 @adapter("interaction_psi")
 def interaction_psi(phi):
     return float(growth.interaction_psi(phi))
+
+
+HOLDS = {"organism", "pH", "acid", "temperature_C", "fumaric_mM", "benzoic_mM", "acetic_percent",
+         "nacl_percent"}  # fmt: skip
+
+
+def brine(given):
+    if unknown := set(given) - HOLDS:
+        raise NotCovered(f"unknown input {', '.join(sorted(unknown))}")
+    return hold.Brine(
+        ph=given["pH"],
+        acid=given["acid"],
+        temperature_C=given["temperature_C"],
+        acetic_percent=given.get("acetic_percent", 0.0),
+        benzoic_mmol_per_kg=given.get("benzoic_mM", 0.0),
+        fumaric_mmol_per_kg=given.get("fumaric_mM", 0.0),
+        salt_percent=given.get("nacl_percent", 0.0),
+    )
+
+
+@adapter("acid_hold_time_5log_h")
+def acid_hold_time(organism, **given):
+    return hold.hold(brine(given), organism).hours
+
+
+@adapter("acid_hold_D_h")
+def acid_hold_d(organism, **given):
+    return hold.hold(brine(given), organism).d_hours

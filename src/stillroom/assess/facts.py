@@ -8,7 +8,8 @@ from datetime import date
 from itertools import product
 
 from stillroom import tables
-from stillroom.assess.keeping import COLD_UP_TO_C, Treatment
+from stillroom.assess.heat.targets import COLD_UP_TO_C
+from stillroom.assess.keeping import Treatment
 from stillroom.assess.law.additives import Amount
 from stillroom.assess.law.kinds import Kind, kind_named
 from stillroom.assess.law.substances import Substance, factor, substance, substances
@@ -165,7 +166,7 @@ def _process_facts(recipe: Recipe, how: Treatment) -> dict[str, object]:
     days = keep.for_ / MINUTES_A_DAY if keep else None
     return {
         "hermetic": how.sealed if keep else None,
-        "thermal": True if how.thermal else None if how.perhaps_hot_filled else False,
+        "thermal": how.thermal,
         "refrigerated": cold,
         "frozen": frozen,
         "storage_C": temperature,

@@ -7,17 +7,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stillroom import tables
 from stillroom.assess import hazards
 from stillroom.assess.hazards import Conditions, Organism
+from stillroom.assess.heat.findings import Leaves, leaves
+from stillroom.assess.heat.judgement import Heating
+from stillroom.assess.heat.targets import COLD_UP_TO_C
 from stillroom.assess.result import Estimate, Finding, Outcome
 from stillroom.labels import Array
 from stillroom.product.process import UNCOMPUTED, Batch
 
 COLD_C = 5.0
 ROOM_C = 25.0
-COLD_UP_TO_C = 8.0
-HOT_FILL_FLOOR_C = 82.0  # common practice for acid food, whatever the pH allows
 UNITS = {
     "water activity": "",
     "acidity": "pH",
@@ -49,7 +49,8 @@ WORDS = {
     "salt": "salt",
     "no air": "no air",
     "together": "hurdles together",
-    "hot fill": "the hot fill and the seal",
+    "heat": "heat and the seal",
+    "acid hold": "the acid, in time",
 }
 
 
@@ -59,37 +60,38 @@ class Treatment:
 
     sealed: bool
     air: str
-    hot_filled: bool  # hot enough at the careful end of the pH
-    perhaps_hot_filled: bool  # hot enough at the estimated pH only
-    fill_C: float | None
+    heating: Heating | None
     recorded: tuple[str, ...]  # steps that are declared but not computed yet
 
     @property
-    def thermal(self) -> bool:
-        """Whether a heat treatment of the packed food is declared."""
-        return self.hot_filled or "heat" in self.recorded
+    def thermal(self) -> bool | None:
+        """Whether the law would call it heat treated in the pack; None where that is open.
+
+        Low-acid food counts when the closed pack is heated at all; acid food when what must die
+        does.
+        """
+        if self.heating is None or not self.sealed:
+            return False
+        asked = self.heating.target("hazard")
+        if asked is None:
+            return True
+        if asked.low_acid:
+            return self.heating.plan.heated
+        return {"pass": True, "fail": False}.get(asked.verdict)
 
 
-def treatment(batch: Batch, ph: Estimate) -> Treatment:
-    """Return what the fill, the pack and the recorded steps do."""
+def treatment(batch: Batch, heating: Heating | None) -> Treatment:
+    """Return what the pack, its heat and the recorded steps do.
+
+    Args:
+        batch: the central one.
+        heating: what its heat is worth; None where it gets none.
+    """
     keep = batch.recipe.keep()
     pack = keep.pack if keep else "open"
-    fills = [s for s in batch.of("fill") if s.step.fill and s.step.fill.temperature is not None]
-    fill_C = fills[-1].temperature_C if fills else None
-    sealed = pack != "open"
-    reached = fill_C if sealed and fill_C is not None else -float("inf")
-    hot = reached >= hot_fill_needed_C(ph.high)
-    perhaps = not hot and reached >= hot_fill_needed_C(ph.value)
     recorded = tuple(s.step.verb for s in batch.stages if s.step.verb in UNCOMPUTED)
     air = {"open": "air", "airtight": "little", "vacuum": "none"}[pack]
-    return Treatment(sealed, air, hot, perhaps, fill_C, recorded)
-
-
-def hot_fill_needed_C(ph: float) -> float:
-    """Return the fill temperature that acid food of a pH asks for; inf above the table."""
-    rows = sorted(tables.rows("hot_fill"), key=lambda r: r["ph"])
-    fitting = [r["temperature_C"] for r in rows if r["ph"] >= ph - 1e-9]
-    return max(fitting[0], HOT_FILL_FLOOR_C) if fitting else float("inf")
+    return Treatment(pack != "open", air, heating, recorded)
 
 
 @dataclass(frozen=True)
@@ -152,8 +154,7 @@ def judge_organisms(situation: Situation, how: Treatment, temperature_C: float) 
             and organism.name in toxins
             and not organism.name.startswith("Clostridium")
         )
-        watched = organism.raw_material_risk and finding.verdict == "cannot tell" and how.hot_filled
-        findings.append(replace(finding, decides=not (harmless_growth or watched)))
+        findings.append(replace(finding, decides=finding.decides and not harmless_growth))
     return findings
 
 
@@ -173,6 +174,7 @@ def _judge(
         reason="",
         citation="; ".join(organism.sources),
         provenance="; ".join(organism.provenance),
+        decides=True,
         hurdles=tuple(careful),
     )
     if careful:
@@ -247,43 +249,34 @@ def _half(estimate: Estimate) -> float:
 
 def _treated(finding: Finding, organism: Organism, how: Treatment) -> Finding:
     """Return the finding with what the declared process does about the organism."""
-    light = organism.life in ("yeast", "mould") or organism.group != "pathogen"
-    if how.hot_filled and light and organism.heat_class == "vegetative":
-        return replace(
-            finding,
-            verdict="pass",
-            hurdles=("hot fill",),
-            provenance="common practice",
-            reason=f"killed by the fill at {how.fill_C:.0f} °C and kept out by the seal (practice "
-            "for acid food; the lethality itself is not computed yet)",
-            remedy="once opened, keep cold and use up",
-        )
-    if how.perhaps_hot_filled and light and organism.heat_class == "vegetative":
-        return replace(
-            finding,
-            verdict="cannot tell",
-            reason=f"the fill at {how.fill_C:.0f} °C is hot enough for the estimated pH, not for "
-            "its "
-            "upper end: measure the pH",
-        )
-    if how.hot_filled and organism.raw_material_risk:
-        return replace(
-            finding,
-            verdict="cannot tell",
-            provenance="common practice",
-            reason="survives a hot fill: held down by clean fruit, little air and quick cooling, "
-            "which "
-            "no recipe shows",
-        )
-    if how.recorded:
-        steps = " and ".join(dict.fromkeys(how.recorded))
-        return replace(
-            finding,
-            verdict="cannot tell",
-            reason=f"nothing in the food stops it; it hangs on the step {steps}, which is recorded "
-            "but not computed yet",
-        )
-    return finding
+    if how.heating is not None and how.sealed:
+        finding = _heated(finding, leaves(how.heating, organism))
+    if finding.verdict == "pass" or not how.recorded:
+        return finding
+    steps = " and ".join(dict.fromkeys(how.recorded))
+    return replace(
+        finding,
+        verdict="cannot tell",
+        reason=f"nothing in the food stops it; it hangs on the step {steps}, which is recorded "
+        "but not computed yet",
+    )
+
+
+def _heated(finding: Finding, left: Leaves) -> Finding:
+    if left.verdict != "pass" and finding.verdict == "cannot tell":
+        return replace(finding, decides=not left.watched)
+    told = replace(
+        finding,
+        verdict=left.verdict,
+        reason=left.reason,
+        citation="; ".join(filter(None, [finding.citation, left.citation])),
+        provenance=left.provenance or finding.provenance,
+        decides=not left.watched,
+    )
+    if left.verdict != "pass":
+        return told
+    remedy = "once opened, keep cold and use up"
+    return replace(told, hurdles=("heat",), value=None, limit=None, margin=None, remedy=remedy)
 
 
 # --- outcome ----------------------------------------------------------------------------------
@@ -328,9 +321,11 @@ def judge(temperature_C: float | None, here: list[Finding], cold: list[Finding])
     in_cold = state_of(cold, "hazard")
     if "fail" in (danger, spoilage):
         who = _first(here, "fail", "hazard" if danger == "fail" else "spoilage")
-        what = f"{who.subject} can grow at {temperature_C:g} °C"
+        what = f"{who.subject}: {who.reason}; kept at {temperature_C:g} °C"
         if in_cold == "pass":
-            return Judgement(Outcome.COLD, f"{what}; at {COLD_C:g} °C nothing dangerous can", False)
+            return Judgement(
+                Outcome.COLD, f"{what}; at {COLD_C:g} °C nothing dangerous can grow", False
+            )
         end = (
             "; nor does cold hold it"
             if in_cold == "fail"
@@ -346,7 +341,7 @@ def _judge_cold(danger: str, here: list[Finding]) -> Judgement:
         return Judgement(Outcome.COLD, "nothing dangerous can grow in the cold", True)
     who = _first(here, danger, "hazard")
     if danger == "fail":
-        return Judgement(Outcome.NOT, f"{who.subject} can grow even in the cold", False)
+        return Judgement(Outcome.NOT, f"{who.subject}, even in the cold: {who.reason}", False)
     return Judgement(Outcome.UNKNOWN, f"{who.subject}: {who.reason}", None)
 
 

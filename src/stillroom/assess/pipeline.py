@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 
 from stillroom import tables
 from stillroom.assess import keeping, legal, quality, remedies, worked
+from stillroom.assess.heat import findings as heat_findings
+from stillroom.assess.heat.judgement import judge as judge_heat
 from stillroom.assess.keeping import COLD_C, Situation
 from stillroom.assess.result import Assessment, Estimate, Finding
 from stillroom.assess.spread import Spread, estimate, spread_of
@@ -43,26 +45,28 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
     if market is not None and market not in MARKETS:
         raise InputError(f"market {market!r} is not one of {', '.join(MARKETS)}.")
     markets = (market,) if market else recipe.market
-    spread = spread_of(recipe)
-    batch = run(recipe, spread.foods)
-    made, final = batch.made.mixture, batch.final.mixture
-    estimates = _estimates(made, final, spread, recipe)
+    one = make(recipe)
+    estimates, central, spread = one.estimates, one.central, one.spread
     ph, a_w = estimates["ph"], estimates["water_activity"]
-    centre = _central(made)
-    how = keeping.treatment(batch, ph)
+    made, centre = one.batch.made.mixture, central.made.mixture
+    heating = judge_heat(central, ph, a_w)
+    how = keeping.treatment(central, heating)
     situation = _situation(recipe, made, ph, a_w)
     keep = recipe.keep()
     temperature = keep.temperature if keep else None
-    here = keeping.judge_organisms(
-        situation, how, keeping.ROOM_C if temperature is None else temperature
-    )
+    room = keeping.ROOM_C if temperature is None else temperature
+    of_heat = _heat_findings(recipe, centre, how, situation)
+    here = [
+        *keeping.judge_organisms(situation, how, room),
+        *(f for f in of_heat if f.area == "hazard"),
+    ]
     cold = keeping.judge_organisms(situation, how, COLD_C)
     judgement = keeping.judge(temperature, here, cold)
-    central = _central_batch(batch)
     findings = [
         *here,
         *legal.findings(recipe, central, estimates, how, spread, markets, on),
-        *quality.quality(central, centre, _central(final), ph),
+        *quality.quality(central, centre, central.final.mixture, ph),
+        *(f for f in of_heat if f.area != "hazard"),
         *_process_findings(central, temperature),
         *_readings(recipe.measured, estimates),
     ]
@@ -86,7 +90,48 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
             centre, _predicted(ph, made), float(properties.water_activity(centre))
         ),
         teaching=_teaching(centre),
+        heating=heating,
     )
+
+
+@dataclass(frozen=True)
+class Made:
+    """A recipe carried out, with what is uncertain on a sample axis, and what came of it."""
+
+    spread: Spread
+    batch: Batch
+    central: Batch
+    estimates: dict[str, Estimate]
+
+
+def make(recipe: Recipe) -> Made:
+    """Carry out a recipe and estimate the properties of the product.
+
+    Args:
+        recipe: to carry out.
+
+    Raises:
+        InputError: a step that cannot be done.
+    """
+    spread = spread_of(recipe)
+    batch = run(recipe, spread.foods)
+    estimates = _estimates(batch.made.mixture, batch.final.mixture, spread, recipe)
+    return Made(spread, batch, _central_batch(batch), estimates)
+
+
+def _heat_findings(
+    recipe: Recipe, mixture: Mixture, how: keeping.Treatment, situation: Situation
+) -> list[Finding]:
+    """Return the findings of the heat, or of its absence, in a sealed pack."""
+    keep = recipe.keep()
+    if not how.sealed or keep is None:
+        return []
+    if how.heating is not None:
+        return heat_findings.findings(how.heating)
+    if how.recorded:
+        return []
+    ph, a_w = situation.ph, situation.water_activity
+    return heat_findings.no_heat(mixture, ph, a_w, keep, situation.salt_percent)
 
 
 def _predicted(ph: Estimate, made: Mixture) -> float:

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from stillroom.assess.heat.plain import heating_to_dict
 from stillroom.assess.result import FORMAT, Assessment, Estimate, Finding
 from stillroom.product import properties
 from stillroom.product.mixture import Mixture, components, of_kind
@@ -44,6 +45,7 @@ def to_dict(a: Assessment) -> dict[str, Any]:
         "stages": [stage(s) for s in a.batch.stages],
         "findings": [finding(f) for f in a.findings],
         "notes": list(a.notes),
+        "heat": heating_to_dict(a.heating) if a.heating else None,
         "working": working(a.working),
         "sources": a.working.sources(),
     }

@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
+    from stillroom.assess.heat.judgement import Heating
     from stillroom.product.process import Batch
     from stillroom.product.recipe import Recipe
     from stillroom.working import Working
@@ -95,6 +96,7 @@ class Assessment:
     notes: tuple[str, ...]
     working: Working
     teaching: dict[str, float] = field(default_factory=dict)
+    heating: Heating | None = None
 
     @property
     def exit_status(self) -> int:

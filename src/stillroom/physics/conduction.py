@@ -313,7 +313,10 @@ def _heat(
         np.multiply(T, 2, out=explicit)
         explicit -= middle
         record(n)
+        hottest = float(T.max()) if scales else 0.0
         for i, scale in enumerate(scales):
+            if hottest < scale.lowest_C and not rates[i].any():
+                continue
             later = scale.rate(T)
             lethality[i] += (rates[i] + later) * (half_step / 60)
             rates[i] = later

@@ -36,9 +36,10 @@ class Scale:
     z_above_C: float | None = None
 
     def __str__(self) -> str:
-        above = f" above, {self.z_C:g} °C below" if self.z_above_C not in (None, self.z_C) else ""
-        z = self.z_C if self.z_above_C is None else self.z_above_C
-        return f"{self.reference_C:g} °C, z {z:g} °C{above}"
+        z = f"z {self.z_C:.3g} °C"
+        if self.z_above_C not in (None, self.z_C):
+            z = f"z {self.z_above_C:.3g} °C above, {self.z_C:.3g} °C below"
+        return f"{self.reference_C:g} °C, {z}"
 
     @property
     def lowest_C(self) -> float:

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from stillroom import tables
 from stillroom.errors import InputError
-from stillroom.labels import Array
-from stillroom.physics import diffusion, phase
+from stillroom.labels import Array, Numbers
+from stillroom.physics import diffusion, heat, phase
 from stillroom.product import properties, steps
 from stillroom.product.mixture import Mixture, of_kind
+from stillroom.product.properties import thermal
 from stillroom.product.recipe import (
     Boil,
+    Cool,
     Drain,
     Dry,
     Ferment,
@@ -28,10 +31,13 @@ from stillroom.product.recipe import (
     Step,
 )
 
+BOIL_C = 102.0  # for the latent heat alone, which hardly depends on it
 ASSUMED_BOIL_MIN = 20.0  # common practice where a recipe does not say
+OPEN_STEAM_C = 1.5  # weather moves a boiling point by 0.7 °C either way
+COLDEST_HEAT_C = 50.0
 SOUR_PH = 4.6  # below which Clostridium botulinum does not grow
+JAR_C = 20.0  # of an empty jar, where a recipe does not say
 UNCOMPUTED = {
-    "heat": "what the middle of the pack receives",
     "ferment": "how far the ferment goes",
     "dry": "how the food dries",
 }
@@ -55,6 +61,7 @@ class State:
         minutes: that the step took, where it is known.
         pieces: the solid pieces, where pieces lie in a liquor.
         liquor: the liquor around them.
+        closed: whether it is in closed packs.
         facts: figures of the step worth showing (steam, inverted share, packs ...).
         assumed: what was assumed, in words.
     """
@@ -64,6 +71,7 @@ class State:
     minutes: float = 0.0
     pieces: Mixture | None = None
     liquor: Mixture | None = None
+    closed: bool = False
     facts: Mapping[str, Array] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
 
@@ -172,6 +180,14 @@ def _add(before: State, plan: Mapping[str, float], kitchen: _Kitchen) -> State:
 def _boil(before: State, plan: Boil, kitchen: _Kitchen) -> State:
     end = _boil_end(plan, before.mixture, kitchen.pressure_kPa)
     minutes, assumed = plan.for_, []
+    if minutes is None and plan.power:
+        water_kg = before.mixture.kg("water") - end(before.mixture)
+        into_kW = plan.power * plan.efficiency / 100
+        minutes = float(np.mean(heat.boil_off_min(water_kg, BOIL_C, into_kW)))
+        assumed.append(
+            f"{plan.efficiency:g} % of the {plan.power:g} kW taken to reach the kettle: it boils "
+            f"for {minutes:.0f} min"
+        )
     if minutes is None and plan.evaporation:
         lost = float(np.mean(before.mixture.kg("water") - end(before.mixture)))
         minutes = 60 * lost / plan.evaporation
@@ -182,6 +198,7 @@ def _boil(before: State, plan: Boil, kitchen: _Kitchen) -> State:
         )
     boiled = steps.boil(before.mixture, end, minutes, kitchen.pressure_kPa)
     facts = {
+        "energy_kWh": _boil_energy_kWh(before, boiled),
         "steam_kg": boiled.steam_kg,
         "boil_end_C": boiled.end_temperature_C,
         "inverted_percent": 100 * boiled.inverted_fraction,
@@ -193,6 +210,15 @@ def _boil(before: State, plan: Boil, kitchen: _Kitchen) -> State:
         facts=facts,
         assumed=tuple(assumed),
     )
+
+
+def _boil_energy_kWh(before: State, boiled: steps.Boiled) -> Array:
+    """Return the heat that warming up and boiling off take; losses of the hob come on top."""
+    end = boiled.end_temperature_C
+    capacity = thermal.heat_capacity_J_per_kg_K(before.mixture, (before.temperature_C + end) / 2)
+    one_kW = 60.0  # a kilowatt gives a kilowatt hour in 60 min
+    warming = heat.heat_up_min(before.mixture.total_kg, capacity, before.temperature_C, end, 1.0)
+    return (warming + heat.boil_off_min(boiled.steam_kg, end, 1.0)) / one_kW
 
 
 def _boil_end(plan: Boil, mixture: Mixture, pressure: float) -> Callable[[Mixture], Array]:
@@ -291,8 +317,69 @@ def _fill(before: State, plan: Fill, _: _Kitchen) -> State:
             f"{float(np.min(brimful)) * 1000:.0f} g of this product to the brim."
         )
     facts = {"net_kg": net, "packs": before.mixture.total_kg / net, "density_g_per_cm3": density}
-    temperature = before.temperature_C if plan.temperature is None else plan.temperature
-    return _on(before, temperature_C=temperature, facts=facts)
+    closed = partial(_on, before, closed=True, facts=facts)
+    if plan.temperature is None:
+        return closed()
+    jar_C = JAR_C if plan.jar_temperature is None else plan.jar_temperature
+    assumed: tuple[str, ...] = ()
+    if plan.jar_temperature is None and plan.pack.mass_kg:
+        assumed = (f"filled into packs of {jar_C:g} °C (no jar_temperature is given)",)
+    filled = float(np.mean(_filled_C(before, plan, net, jar_C)))
+    return closed(temperature_C=filled, assumed=assumed)
+
+
+def _filled_C(before: State, plan: Fill, net: Array, jar_C: float) -> Array:
+    """Return the temperature that content, cold pieces and container come to."""
+    assert plan.temperature is not None
+    content: Numbers = plan.temperature
+    if plan.pieces_temperature is not None:
+        if before.pieces is None or before.liquor is None:
+            raise InputError("pieces_temperature needs pieces in a liquor: use `steep` before.")
+        share = before.pieces.total_kg / (before.pieces.total_kg + before.liquor.total_kg)
+        content = share * plan.pieces_temperature + (1 - share) * plan.temperature
+    capacity = thermal.heat_capacity_J_per_kg_K(before.mixture, content)
+    glass = float(thermal.material("glass", "heat_capacity_J_per_kg_K", jar_C))
+    return heat.filled_temperature_C(net, capacity, content, plan.pack.mass_kg, glass, jar_C)
+
+
+def medium_C(plan: Heat, altitude_m: float) -> float:
+    """Return the temperature of the medium of a heat step.
+
+    Raises:
+        InputError: water hotter than it can be there, or a medium that does not heat.
+    """
+    pressure = float(phase.pressure_at_altitude_kPa(altitude_m))
+    boiling = float(phase.water_boiling_point_C(pressure))
+    if plan.in_ == "pressure steam":
+        hot = plan.temperature
+        if hot is None:
+            hot = float(phase.water_boiling_point_C(pressure + (plan.gauge or 0.0)))
+        if hot < boiling - OPEN_STEAM_C:
+            raise InputError(f"pressure steam is above {boiling:.1f} °C there, not {hot:g} °C.")
+    else:
+        hot = boiling if plan.temperature is None else plan.temperature
+        if hot > boiling + OPEN_STEAM_C:
+            raise InputError(
+                f"{plan.in_} of {hot:g} °C cannot be: water boils at {boiling:.1f} °C there; "
+                'use in = "pressure steam".'
+            )
+    if hot < COLDEST_HEAT_C:
+        raise InputError(f"{hot:g} °C heats nothing worth counting; above {COLDEST_HEAT_C:g} °C.")
+    return hot
+
+
+def _heat(before: State, plan: Heat, kitchen: _Kitchen) -> State:
+    if not before.closed:
+        raise InputError("what is heated is a closed pack: put a fill step before it.")
+    hot = medium_C(plan, kitchen.recipe.made_at.altitude)
+    facts = {"medium_C": np.asarray(hot)}
+    return _on(before, temperature_C=hot, minutes=plan.come_up + plan.hold, facts=facts)
+
+
+def _cool(before: State, plan: Cool, _: _Kitchen) -> State:
+    if not before.closed:
+        raise InputError("what cools here is a closed pack: put a fill step before it.")
+    return _on(before, temperature_C=plan.temperature, minutes=plan.for_ or 0.0)
 
 
 def _keep(before: State, plan: Keep, _: _Kitchen) -> State:
@@ -303,7 +390,7 @@ def _keep(before: State, plan: Keep, _: _Kitchen) -> State:
     return _on(before, mixture=kept, temperature_C=plan.temperature, minutes=plan.for_, facts=facts)
 
 
-def _recorded(before: State, plan: Heat | Ferment | Dry, _: _Kitchen) -> State:
+def _recorded(before: State, plan: Ferment | Dry, _: _Kitchen) -> State:
     verb = type(plan).__name__.lower()
     return _on(before, assumed=(f"recorded; {UNCOMPUTED[verb]} is not computed yet",))
 
@@ -320,7 +407,8 @@ _STEPS: Mapping[str, Callable[..., State]] = {
     "drain": _drain,
     "fill": _fill,
     "keep": _keep,
-    "heat": _recorded,
+    "heat": _heat,
+    "cool": _cool,
     "ferment": _recorded,
     "dry": _recorded,
 }

@@ -21,6 +21,8 @@ WANTED: Mapping[str, tuple[str, float, float, str]] = {
     "length": ("meter", 0, 9000, '"12 mm" or "350 m"'),
     "share": ("percent", 0, 100, '"66 %"'),
     "rate": ("kg/hour", 0, 1e5, '"4 kg/h"'),
+    "pressure": ("kPa", 0, 300, '"10 psi" or "70 kPa"'),
+    "power": ("kW", 0, 1000, '"9 kW"'),
     "concentration": ("mg/kg", 0, 1e6, '"250 mg/kg" or "0.5 %"'),
 }
 _NUMBER = re.compile(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Annotated, Any, Literal
@@ -13,16 +12,19 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    field_validator,
     model_validator,
 )
 
 from stillroom import tables
 from stillroom.errors import InputError
 from stillroom.product import properties, quantity
+from stillroom.product.container import Container, container
 from stillroom.product.foods import Food, Uncertain, food, food_row
 from stillroom.product.mixture import components, of_kind
 
 MARKETS = ("US", "EU", "UK-GB", "Codex", "Canada", "AU-NZ")
+HOB_EFFICIENCY = 55.0  # per cent of the power that reaches the kettle, common practice for gas
 METER_PH = 0.05  # what a pH meter is good for, common practice
 NEVER_ABOVE_KG = 100_000.0
 POURABLE = (
@@ -68,6 +70,8 @@ Minutes = Annotated[float, BeforeValidator(_reader("time"))]
 Length = Annotated[float, BeforeValidator(_reader("length"))]
 Share = Annotated[float, BeforeValidator(_reader("share"))]
 Rate = Annotated[float, BeforeValidator(_reader("rate"))]
+Pressure = Annotated[float, BeforeValidator(_reader("pressure"))]
+Power = Annotated[float, BeforeValidator(_reader("power"))]
 PH = Annotated[float, Field(ge=1, le=13)]
 WaterActivity = Annotated[float, Field(gt=0, le=1)]
 
@@ -78,7 +82,15 @@ def _positive(value: float) -> float:
     return value
 
 
+def _some(value: float) -> float:
+    if value <= 0:
+        raise ValueError("must be above 0.")
+    return value
+
+
 PositiveMass = Annotated[Mass, AfterValidator(_positive)]
+PositiveMinutes = Annotated[Minutes, AfterValidator(_some)]
+SmallLength = Annotated[Length, AfterValidator(_some), Field(le=1)]
 Amount = Annotated[Any, BeforeValidator(_mass_or_volume), AfterValidator(_positive)]
 
 
@@ -142,6 +154,8 @@ class Boil(Form):
     until_temperature: Temperature | None = None
     for_: Minutes | None = Field(default=None, alias="for")
     evaporation: Rate | None = None
+    power: Annotated[Power, AfterValidator(_some)] | None = None
+    efficiency: Annotated[Share, Field(gt=0, le=100)] = HOB_EFFICIENCY
 
     @model_validator(mode="after")
     def _one_end(self) -> Boil:
@@ -204,37 +218,103 @@ class Drain(Form):
 
 
 class Fill(Form):
-    """Fill into packs; a hot fill names its temperature."""
+    """Fill into packs and close them; a hot fill names its temperature."""
 
     container: str
     net: PositiveMass | None = None
     temperature: Temperature | None = None
+    pieces_temperature: Temperature | None = None
+    jar_temperature: Temperature | None = None
+    hold: Minutes | None = None
+    inverted: bool = False
+    diameter: SmallLength | None = None
+    wall: SmallLength | None = None
+    thickness: SmallLength | None = None
+    jar_mass: PositiveMass | None = None
+
+    @model_validator(mode="after")
+    def _known_container(self) -> Fill:
+        try:
+            self.pack  # noqa: B018
+        except InputError as problem:
+            raise ValueError(str(problem)) from None
+        if self.temperature is None and (self.hold is not None or self.inverted):
+            raise ValueError(
+                'hold and inverted belong to a hot fill: give its temperature, such as "88 degC".'
+            )
+        return self
+
+    @property
+    def pack(self) -> Container:
+        """The container with its sizes."""
+        return container(self.container, self.diameter, self.wall, self.thickness, self.jar_mass)
 
     @property
     def capacity_L(self) -> float:
-        """Capacity read from the name of the container."""
-        found = re.search(r"([\d.]+ ?(?:ml|mL|cl|dl|l|L))\b", self.container)
-        if not found:
-            raise InputError('name the container with its capacity, such as "jar 250 ml".')
-        return quantity.read(found[1], "volume")
+        """Capacity of the container to the brim."""
+        return self.pack.capacity_L
+
+
+class Penetration(Form):
+    """Heat penetration measured in this pack: `{ f = "28 min", j = 1.6 }`."""
+
+    f: PositiveMinutes
+    j: Annotated[float, Field(ge=0.1, le=5)] = 1.0
+    break_after: PositiveMinutes | None = None
+    f_after: PositiveMinutes | None = None
 
     @model_validator(mode="after")
-    def _has_capacity(self) -> Fill:
-        try:
-            capacity = self.capacity_L
-        except InputError as problem:
-            raise ValueError(str(problem)) from None
-        if capacity <= 0:
-            raise ValueError("the container must hold more than nothing.")
+    def _both(self) -> Penetration:
+        if (self.break_after is None) != (self.f_after is None):
+            raise ValueError("a broken line needs both break_after and f_after.")
         return self
 
 
-class Heat(Form):
-    """A heat treatment of the closed pack: recorded, computed later."""
+WAYS = ("conduction", "convection", "pieces")
 
-    in_: str = Field(alias="in")
-    hold: Minutes
+
+class Heat(Form):
+    """A heat treatment of the closed pack."""
+
+    in_: Literal["boiling water", "hot water", "stirred water", "steam", "pressure steam"] = Field(
+        alias="in"
+    )
+    hold: PositiveMinutes
     temperature: Temperature | None = None
+    gauge: Pressure | None = None
+    come_up: Minutes = 0.0
+    start: Temperature | None = None
+    by: Literal["conduction", "convection", "pieces"] | None = None
+    piece: Piece | None = None
+    penetration: Penetration | None = None
+    p90_z: Literal[7, 9] = 7
+
+    @field_validator("in_", mode="before")
+    @classmethod
+    def _no_oven(cls, value: object) -> object:
+        if value == "oven":
+            raise ValueError(
+                "an oven heats jars unevenly and cracks them: use boiling water or steam."
+            )
+        return value
+
+    @model_validator(mode="after")
+    def _hot_enough(self) -> Heat:
+        if self.in_ in ("hot water", "stirred water") and self.temperature is None:
+            raise ValueError(f'{self.in_} needs its temperature, such as "85 degC".')
+        if self.in_ == "pressure steam" and (self.temperature is None) == (self.gauge is None):
+            raise ValueError('pressure steam needs gauge = "10 psi" or a measured temperature.')
+        if self.in_ != "pressure steam" and self.gauge is not None:
+            raise ValueError(f'{self.in_} has no gauge; write in = "pressure steam".')
+        return self
+
+
+class Cool(Form):
+    """How the closed pack cools after a hot fill or a heat treatment."""
+
+    in_: Literal["air", "moving air", "water"] = Field(alias="in")
+    temperature: Temperature = 20.0
+    for_: PositiveMinutes | None = Field(default=None, alias="for")
 
 
 class Ferment(Form):
@@ -272,6 +352,7 @@ class Step(Form):
     drain: Drain | None = None
     fill: Fill | None = None
     heat: Heat | None = None
+    cool: Cool | None = None
     ferment: Ferment | None = None
     dry: Dry | None = None
     keep: Keep | None = None
@@ -295,7 +376,7 @@ class Step(Form):
         return self.verbs[0]
 
 
-VERBS = ("add", "boil", "steep", "drain", "fill", "heat", "ferment", "dry", "keep")
+VERBS = ("add", "boil", "steep", "drain", "fill", "heat", "cool", "ferment", "dry", "keep")
 
 
 class Place(Form):

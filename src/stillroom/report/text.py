@@ -13,9 +13,10 @@ from rich.text import Text
 from stillroom.assess.result import Area, Assessment, Estimate, Finding, Outcome
 from stillroom.product.process import Stage
 from stillroom.product.quantity import WANTED
+from stillroom.report.heat import reached_table
+from stillroom.report.words import STYLES, bullets, sentence
 from stillroom.working import Known, Line, Working
 
-STYLES = {"pass": "green", "fail": "red", "cannot tell": "yellow"}
 OUTCOME_STYLES = {
     Outcome.SEALED: "bold green",
     Outcome.COLD: "bold cyan",
@@ -66,28 +67,23 @@ def blocks(a: Assessment, working: bool = False, full: bool = False) -> Iterable
     yield _answer(a)
     yield _section("What was made", _stages(a.batch.stages))
     yield _section("What it is", _properties(a))
+    if a.heating is not None and a.heating.reached:
+        yield _section("What the heat reaches", reached_table(a.heating.reached))
     yield _section("What could grow in it", _organisms(a, full))
     law = a.of("law")
     if law:
         yield _section("What the law says", _law(law))
     if a.of("quality") or a.of("process"):
         yield _section("What people will find", _plain_findings(a.of("process") + a.of("quality")))
-    yield _section("Before it is sold", _bullets([*a.measure, *a.cautions]))
+    yield _section("Before it is sold", bullets([*a.measure, *a.cautions]))
     if a.notes:
-        yield _section("Assumed", _bullets(a.notes))
+        yield _section("Assumed", bullets(a.notes))
     if working:
         yield _section("Working", _working(a.working))
 
 
 def _section(title: str, body: RenderableType) -> RenderableType:
     return Group(Text(""), Rule(title, align="left", style="dim"), body)
-
-
-def _bullets(lines: Iterable[str]) -> RenderableType:
-    table = Table.grid(padding=(0, 1))
-    for line in lines:
-        table.add_row("•", Text(line))
-    return table
 
 
 # --- the answer -------------------------------------------------------------------------------
@@ -103,7 +99,7 @@ def _answer(a: Assessment) -> RenderableType:
         Text.assemble(
             (str(a.outcome).capitalize(), OUTCOME_STYLES[a.outcome]), ("   " + _declared(a), "dim")
         ),
-        Text(f"{_sentence(a.reason)}"),
+        Text(f"{sentence(a.reason)}"),
     ]
     rows = Table.grid(padding=(0, 2))
     if a.deciding is not None:
@@ -111,7 +107,7 @@ def _answer(a: Assessment) -> RenderableType:
     if a.single_point:
         rows.add_row(Text("Single point", "bold"), Text(a.single_point))
     for n, remedy in enumerate(a.remedies):
-        rows.add_row(Text("What would help" if n == 0 else "", "bold"), Text(_sentence(remedy)))
+        rows.add_row(Text("What would help" if n == 0 else "", "bold"), Text(sentence(remedy)))
     return Group(*lines, Padding(rows, (1, 0, 0, 0)))
 
 
@@ -130,10 +126,6 @@ def _time(minutes: float) -> str:
             plural = "s" if word != "h" and round(count, 1) != 1 else ""
             return f"{count:.3g} {word}{plural}"
     return f"{minutes:.3g} min"
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
 
 
 def _deciding(f: Finding) -> str:
@@ -183,7 +175,8 @@ def _stage_remark(s: Stage) -> str:
     words = {
         "add": lambda: ", ".join(s.step.add or {}),
         "boil": lambda: (
-            f"{f['steam_kg']:.2f} kg steam, ends at {f['boil_end_C']:.1f} °C, "
+            f"{f['steam_kg']:.2f} kg steam and {f['energy_kWh']:.1f} kWh, ends at "
+            f"{f['boil_end_C']:.1f} °C, "
             f"{f['inverted_percent']:.0f} % of the sucrose inverted"
         ),
         "steep": lambda: (
@@ -191,8 +184,11 @@ def _stage_remark(s: Stage) -> str:
         ),
         "drain": lambda: f"{f['drained_kg']:.2f} kg drained",
         "fill": lambda: (
-            f"{f['packs']:.0f} packs of {1000 * f['net_kg']:.0f} g at {s.temperature_C:.0f} °C"
+            f"{f['packs']:.0f} packs of {1000 * f['net_kg']:.0f} g, {s.temperature_C:.0f} °C with "
+            "the container"
         ),
+        "heat": lambda: f"{_time(s.minutes)} {_in(s)} of {s.temperature_C:.1f} °C",
+        "cool": lambda: f"{_in(s)} of {s.temperature_C:.0f} °C",
         "keep": lambda: (
             f"{_time(s.minutes)} at {s.temperature_C:g} °C"
             + (
@@ -203,6 +199,11 @@ def _stage_remark(s: Stage) -> str:
         ),
     }
     return words.get(s.step.verb, lambda: "recorded, not computed yet")()
+
+
+def _in(s: Stage) -> str:
+    step = s.step.heat or s.step.cool
+    return f"in {step.in_}" if step else ""
 
 
 def _properties(a: Assessment) -> RenderableType:
@@ -279,11 +280,12 @@ def _organisms_by_hurdle(title: str, findings: list[Finding]) -> Table:
 
 
 def _filled(f: Finding) -> bool:
-    return f.hurdles[:1] == ("hot fill",)
+    return f.hurdles[:1] == ("heat",)
 
 
 def _why(f: Finding) -> str:
-    numbers = _numbers(f) if f.limit is not None and not _filled(f) else ""
+    told = _filled(f) or f.subject.startswith(("heat against", "hot fill"))
+    numbers = _numbers(f) if f.limit is not None and not told else ""
     return f"{f.reason} ({numbers})" if numbers else f.reason
 
 

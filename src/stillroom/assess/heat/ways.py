@@ -1,0 +1,141 @@
+"""Other processes for the same pack: the shortest that meets its targets, and the kindest."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from stillroom.assess.heat.judgement import Heating, judge_plan
+from stillroom.assess.result import Estimate
+from stillroom.errors import InputError
+from stillroom.physics import phase
+from stillroom.product import heat_course
+from stillroom.product.heat_course import Leg, Plan
+from stillroom.product.recipe import Recipe
+
+LONGEST_MIN = 240
+TRIES = 6
+OPEN_C = (75.0, 80.0, 85.0, 90.0, 95.0)
+CLOSED_C = (105.0, 110.0, 115.0, 121.0, 126.0)
+COUNTED = ("hazard", "spoilage")
+
+
+@dataclass(frozen=True)
+class Way:
+    """A process that meets every target at its careful end, as short as whole minutes allow.
+
+    Attributes:
+        medium_C: of the medium; of food and container after the fill where that is all the heat.
+        hold_min: at that temperature, after the come-up; None where none is short enough.
+        heating: what it is worth; None with hold_min.
+        why_not: where there is none.
+    """
+
+    medium_C: float
+    hold_min: int | None
+    heating: Heating | None
+    why_not: str = ""
+
+    @property
+    def kept(self) -> float:
+        """Mean share kept of what the heat costs; 0 where there is no process."""
+        items = [k.share for k in self.heating.kept if k.kind != "enzyme"] if self.heating else []
+        return sum(items) / len(items) if items else 0.0
+
+
+def ways(
+    heating: Heating,
+    recipe: Recipe,
+    ph: Estimate,
+    water_activity: Estimate,
+    media_C: Sequence[float] = (),
+) -> list[Way]:
+    """Return the shortest process at each of some temperatures of the medium.
+
+    Args:
+        heating: of the process as written.
+        recipe: whose targets count.
+        ph: its estimate.
+        water_activity: its estimate.
+        media_C: temperatures to try; a spread of them around the process by default.
+
+    Raises:
+        InputError: nothing is asked of the heat.
+    """
+    if not any(r.target.use in COUNTED for r in heating.reached):
+        raise InputError("no lethality is asked of this product: there is nothing to search for.")
+    tried = media_C or _media(heating.plan)
+    return [shortest(heating, recipe, ph, water_activity, T) for T in tried]
+
+
+def kindest(found: Sequence[Way]) -> Way | None:
+    """Return the process that keeps most of the quality; None where there is none."""
+    possible = [w for w in found if w.heating]
+    return max(possible, key=lambda w: w.kept, default=None)
+
+
+def _media(plan: Plan) -> tuple[float, ...]:
+    boiling = float(phase.water_boiling_point_C(plan.pressure_kPa))
+    if not plan.heated:
+        return tuple(T for T in OPEN_C if boiling > T)
+    hottest = max(max(leg.medium_C) for leg in plan.legs if leg.heating)
+    if hottest > boiling + 2:
+        return CLOSED_C
+    return (*(T for T in OPEN_C if boiling - 2 > T), round(boiling, 1))
+
+
+def changed(plan: Plan, medium_C: float, hold_min: float) -> Plan:
+    """Return a plan with another temperature and hold of its last heating, or of its fill.
+
+    Args:
+        plan: as written.
+        medium_C: of the medium; of food and container where a hot fill is all the heat.
+        hold_min: at that temperature.
+    """
+    seconds = 60.0 * hold_min
+    legs = list(plan.legs)
+    if not plan.heated:
+        legs[0] = replace(legs[0], time_s=(0.0, seconds))
+        return replace(plan, start_C=medium_C, legs=tuple(legs))
+    last = max(i for i, leg in enumerate(legs) if leg.heating)
+    legs[last] = _with_hold(legs[last], medium_C, seconds)
+    return replace(plan, legs=tuple(legs))
+
+
+def _with_hold(leg: Leg, medium_C: float, seconds: float) -> Leg:
+    come_up = leg.time_s[-2]  # 0 where there is none
+    first = (leg.medium_C[0],) if come_up else ()
+    rest = (0.0, come_up) if come_up else (0.0,)
+    return replace(leg, time_s=(*rest, come_up + seconds), medium_C=(*first, medium_C, medium_C))
+
+
+def shortest(
+    heating: Heating, recipe: Recipe, ph: Estimate, water_activity: Estimate, medium_C: float
+) -> Way:
+    """Return the shortest process at one temperature of the medium, as ways."""
+    asked = [r for r in heating.reached if r.target.use in COUNTED]
+    # room for what is not known, as found for the process as written
+    room = [r.lethality.value / r.lethality.low if r.lethality.low > 0 else 2.0 for r in asked]
+    lid = heating.plan.lid_C
+    scales = [replace(r.target.scale, reference_C=r.target.scale.reference_C + lid) for r in asked]
+
+    def enough(hold: int) -> bool:
+        least = heat_course.run(changed(heating.plan, medium_C, hold), scales).least_min[0]
+        wanted = [r.target.minutes * x for r, x in zip(asked, room, strict=True)]
+        return all(need <= F for F, need in zip(least, wanted, strict=True))
+
+    low, high = 0, 1
+    while not enough(high):
+        if high == LONGEST_MIN:
+            return Way(medium_C, None, None, f"not within {LONGEST_MIN} min")
+        low, high = high, min(2 * high, LONGEST_MIN)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    for _ in range(TRIES):
+        plan = changed(heating.plan, medium_C, high)
+        judged = judge_plan(plan, recipe, ph, water_activity)
+        if all(r.verdict == "pass" for r in judged.reached if r.target.use in COUNTED):
+            return Way(medium_C, high, judged)
+        high += max(1, high // 10)
+    return Way(medium_C, None, None, "what is not known is too wide: log a pack")
