@@ -182,6 +182,7 @@ TABLES: Mapping[str, Table] = {
             "ph_low",
             "ph_high",
             "aw_low",
+            "aw_high",
             "lethality_min",
             "reference_C",
             "z_C",

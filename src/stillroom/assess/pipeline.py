@@ -11,6 +11,8 @@ import numpy as np
 from stillroom import tables
 from stillroom.assess import keeping, legal, quality, remedies, worked
 from stillroom.assess.heat import findings as heat_findings
+from stillroom.assess.heat import worked as worked_heat
+from stillroom.assess.heat.judgement import Heating
 from stillroom.assess.heat.judgement import judge as judge_heat
 from stillroom.assess.keeping import COLD_C, Situation
 from stillroom.assess.result import Assessment, Estimate, Finding
@@ -22,6 +24,7 @@ from stillroom.product import properties
 from stillroom.product.mixture import Mixture, of_kind
 from stillroom.product.process import UNCOMPUTED, Batch, Stage, run
 from stillroom.product.recipe import MARKETS, Measured, Recipe
+from stillroom.working import Working
 
 DAVIES_TO = 1.0  # ionic strength, mol/kg
 SALT_EUTECTIC_C = -21.2  # of sodium chloride and water
@@ -86,12 +89,20 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
         properties=estimates,
         findings=tuple(findings),
         notes=_notes(recipe, central, markets),
-        working=worked.write(
-            centre, _predicted(ph, made), float(properties.water_activity(centre))
-        ),
+        working=_working(one, heating),
         teaching=_teaching(centre),
         heating=heating,
     )
+
+
+def _working(one: Made, heating: Heating | None) -> Working:
+    made = one.batch.made.mixture
+    centre = _central(made)
+    at_ph = _predicted(one.estimates["ph"], made)
+    board = worked.write(centre, at_ph, float(properties.water_activity(centre)))
+    if heating is not None:
+        worked_heat.write(board, heating, one.central)
+    return board
 
 
 @dataclass(frozen=True)

@@ -77,7 +77,12 @@ def remedies(
     if organisms:
         options.append(acid_remedy(mixture, ph))
         options.append(drying_remedy(mixture, water_activity, DESIGN_WATER_ACTIVITY))
-    if any(f.area == "spoilage" for f in wrong) and not organisms:
+    if any("heat" in f.reason or f.subject.startswith(("heat", "hot fill")) for f in wrong):
+        options.append(
+            "more heat in the closed pack: `stillroom heat RECIPE --find` searches the shortest "
+            "process; for low-acid food only under pressure, set by a process authority"
+        )
+    elif any(f.area == "spoilage" for f in wrong) and not organisms:
         options.append(
             "a hot fill (see `stillroom limits`) into sealed packs, or a preservative the law "
             "allows, "

@@ -46,6 +46,11 @@ class Scale:
         """Below this nothing is counted: no line is known to run so far."""
         return self.reference_C - TRUSTED_Z * self.z_C
 
+    @property
+    def highest_C(self) -> float:
+        """Above this no more is counted than there."""
+        return self.reference_C + TRUSTED_Z * (self.z_above_C or self.z_C)
+
     def rate(self, temperature_C: Numbers) -> Array:
         """Return the lethal rate; none below three z under the reference, no more above three.
 
@@ -53,8 +58,8 @@ class Scale:
             temperature_C: any shape.
         """
         T = np.asarray(temperature_C, float)
-        highest = self.reference_C + TRUSTED_Z * (self.z_above_C or self.z_C)
-        rate = lethal_rate(np.minimum(T, highest), self.reference_C, self.z_C, self.z_above_C)
+        counted = np.minimum(T, self.highest_C)
+        rate = lethal_rate(counted, self.reference_C, self.z_C, self.z_above_C)
         return np.where(self.lowest_C > T, 0.0, rate)
 
     def minutes(self, time_s: Numbers, temperature_C: Numbers) -> Array:

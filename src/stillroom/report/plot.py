@@ -22,7 +22,8 @@ from stillroom.assess.heat.judgement import COOK, Heating, Reached
 from stillroom.errors import InputError
 from stillroom.labels import Array
 from stillroom.physics.death import Scale
-from stillroom.product.heat_course import Course, Plan, Way
+from stillroom.product.heat_course import Course
+from stillroom.product.pack_plan import Plan, Way
 from stillroom.report.words import number
 
 if TYPE_CHECKING:

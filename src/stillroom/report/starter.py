@@ -33,10 +33,13 @@ boil = { until_soluble_solids = "66 %", for = "25 min" }
 # drain = { keep = "pieces" }      # or liquid = "1 kg"
 
 [[steps]]
-fill = { container = "jar 250 ml", temperature = "88 degC" }
+fill = { container = "jar 250 ml", temperature = "88 degC", jar_temperature = "70 degC", hold = "5 min", inverted = true }
 
-# [[steps]]                        # recorded; computed in a later version
-# heat = { in = "boiling water", hold = "10 min" }
+# [[steps]]                        # heat of the closed pack: boiling water, hot water, steam, pressure steam
+# heat = { in = "boiling water", hold = "10 min", come_up = "5 min" }
+
+[[steps]]                          # without it the pack counts as put into cold water at once
+cool = { in = "air", temperature = "20 degC", for = "4 h" }
 
 [[steps]]
 keep = { temperature = "20 degC", for = "12 months", pack = "airtight" }   # airtight, vacuum or open

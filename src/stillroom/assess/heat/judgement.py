@@ -29,8 +29,9 @@ from stillroom.assess.result import Estimate, Verdict
 from stillroom.labels import Array
 from stillroom.physics import death, heat, phase
 from stillroom.physics.death import Scale
-from stillroom.product import heat_course
-from stillroom.product.heat_course import Course, Plan, Scatter
+from stillroom.product import heat_course, pack_plan
+from stillroom.product.heat_course import Course, Scatter
+from stillroom.product.pack_plan import Plan
 from stillroom.product.process import Batch
 from stillroom.product.properties import thermal
 from stillroom.product.recipe import Recipe
@@ -159,7 +160,7 @@ def judge(
     Raises:
         InputError: a step that cannot be.
     """
-    plan = heat_course.plan_of(batch)
+    plan = pack_plan.plan_of(batch)
     return None if plan is None else judge_plan(plan, batch.recipe, ph, water_activity, jars, seed)
 
 
@@ -316,7 +317,7 @@ def _vacuum_kPa(plan: Plan, a_w: float) -> float | None:
         return None
     hot, cold = (
         float(thermal.thermal_property(plan.shares, "density_kg_per_m3", T))
-        for T in (plan.start_C, heat_course.ROOM_C)
+        for T in (plan.start_C, pack_plan.ROOM_C)
     )
     headspace = plan.container.capacity_L / 1000 - plan.net_kg / hot
     if headspace <= 0:
@@ -324,7 +325,7 @@ def _vacuum_kPa(plan: Plan, a_w: float) -> float | None:
     shrinkage = plan.net_kg * (1 / hot - 1 / cold)
     return float(
         heat.jar_vacuum_kPa(
-            plan.start_C, heat_course.ROOM_C, plan.pressure_kPa, a_w, headspace, shrinkage
+            plan.start_C, pack_plan.ROOM_C, plan.pressure_kPa, a_w, headspace, shrinkage
         )
     )
 

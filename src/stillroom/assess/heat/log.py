@@ -15,7 +15,7 @@ from stillroom.errors import InputError
 from stillroom.labels import Array
 from stillroom.physics.death import Scale
 from stillroom.physics.penetration import Penetration, fit_penetration
-from stillroom.product.heat_course import ROOM_C
+from stillroom.product.pack_plan import ROOM_C
 from stillroom.product.recipe import Penetration as Given
 from stillroom.product.recipe import Recipe
 from stillroom.product.trace import Trace

@@ -83,7 +83,7 @@ def targets(
         for r in tables.rows("heat_targets")
         if r["storage"] == storage
         and r["ph_low"] < ph <= r["ph_high"]
-        and water_activity > r["aw_low"]
+        and r["aw_low"] < water_activity <= r["aw_high"]
         and (not r["only_for"] or r["only_for"] in words)
     ]
 

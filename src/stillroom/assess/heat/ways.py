@@ -10,7 +10,7 @@ from stillroom.assess.result import Estimate
 from stillroom.errors import InputError
 from stillroom.physics import phase
 from stillroom.product import heat_course
-from stillroom.product.heat_course import Leg, Plan
+from stillroom.product.pack_plan import Leg, Plan
 from stillroom.product.recipe import Recipe
 
 LONGEST_MIN = 240
