@@ -23,6 +23,7 @@ Way = Literal["conduction", "convection", "pieces"]
 
 WAITING = "closed, waiting"
 # what was not said, common practice
+HOT_FILL_FROM_C = 60.0  # what is filled cooler is no heat treatment
 HOLD_MIN = 2.0
 ROOM_C = 20.0
 COOL_WATER_C = 15.0
@@ -138,7 +139,7 @@ def plan_of(batch: Batch) -> Plan | None:
         return None
     stage, fill = fills[-1], fills[-1].step.fill
     assert fill is not None
-    if fill.temperature is None and not heats:
+    if not heats and (fill.temperature is None or fill.temperature < HOT_FILL_FROM_C):
         return None
     assumed = [fill.pack.assumed] if fill.pack.assumed else []
     start = stage.temperature_C

@@ -68,6 +68,18 @@ QUANTITIES: Mapping[str, tuple[str, ...]] = {
         "process_time_min",
     ),
     "filling_and_closing": ("filled_temperature_C", "jar_vacuum_kPa"),
+    "growth": (
+        "log10_count",
+        "work_done",
+        "growth_potential",
+        "cardinal_factor",
+        "square_root_rate_per_h",
+        "acid_factor",
+        "log10_counts_competing",
+        "time_to_increase_h",
+        "mould_free_days",
+        "earliest_toxin_days",
+    ),
     "growth_boundary": ("hurdle_distance", "acid_distance", "interaction_psi", "interaction_xi"),
     "sulfur_dioxide": (
         "molecular_so2_mg_per_L",

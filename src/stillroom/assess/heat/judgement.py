@@ -20,6 +20,7 @@ from stillroom.assess.heat.resistance import (
 from stillroom.assess.heat.targets import (
     BOTULINUM,
     COLD_BOTULINUM,
+    COLD_UP_TO_C,
     Target,
     fill_needed_C,
     p90_z_C,
@@ -37,7 +38,6 @@ from stillroom.product.properties import thermal
 from stillroom.product.recipe import Recipe
 
 LITTLE_MIN = 1e-9
-HOT_C = 60.0
 COOK = Scale(100.0, 33.0)  # cook value, Mansfield 1962 [memory]
 
 # what is not known exactly: field of Scatter, what it is, its likely ends (95 %)
@@ -226,9 +226,7 @@ def judge_plan(
         after_off=_after_off(central, reached),
         vacuum_kPa=_vacuum_kPa(plan, water_activity.value),
         dry=water_activity.value < DRY_WATER_ACTIVITY,
-        fill_needed_C=None
-        if plan.heated or not any(t.use == "hazard" for t in asked)
-        else (fill_needed_C(ph.value), fill_needed_C(ph.high)),
+        fill_needed_C=_fill_needed_C(plan, recipe, ph, asked),
         notes=_notes(plan, recipe, reached),
     )
 
@@ -304,6 +302,16 @@ def _quality(recipe: Recipe) -> list[tuple[tables.Row, Scale, float]]:
     return found
 
 
+def _fill_needed_C(
+    plan: Plan, recipe: Recipe, ph: Estimate, asked: list[Target]
+) -> tuple[float, float] | None:
+    keep = recipe.keep()
+    cold = keep is not None and keep.temperature <= COLD_UP_TO_C
+    if plan.heated or cold or not any(t.use == "hazard" for t in asked):
+        return None
+    return fill_needed_C(ph.value), fill_needed_C(ph.high)
+
+
 def _after_off(course: Course, reached: tuple[Reached, ...]) -> float | None:
     if not reached:
         return None
@@ -313,7 +321,7 @@ def _after_off(course: Course, reached: tuple[Reached, ...]) -> float | None:
 
 
 def _vacuum_kPa(plan: Plan, a_w: float) -> float | None:
-    if plan.container.family not in ("jar", "bottle") or plan.start_C < HOT_C:
+    if plan.container.family not in ("jar", "bottle") or plan.start_C < pack_plan.HOT_FILL_FROM_C:
         return None
     hot, cold = (
         float(thermal.thermal_property(plan.shares, "density_kg_per_m3", T))
