@@ -272,11 +272,13 @@ def _heated(finding: Finding, left: Leaves) -> Finding:
         citation="; ".join(filter(None, [finding.citation, left.citation])),
         provenance=left.provenance or finding.provenance,
         decides=not left.watched,
+        value=None,
+        limit=None,
+        margin=None,
     )
     if left.verdict != "pass":
         return told
-    remedy = "once opened, keep cold and use up"
-    return replace(told, hurdles=("heat",), value=None, limit=None, margin=None, remedy=remedy)
+    return replace(told, hurdles=("heat",), remedy="once opened, keep cold and use up")
 
 
 # --- outcome ----------------------------------------------------------------------------------

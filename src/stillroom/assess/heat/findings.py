@@ -166,6 +166,7 @@ class Leaves:
     watched: bool = False  # held by clean raw material, not by the recipe
 
 
+MANY = 20
 NEEDED = {"pathogen spore": 6.0, "pathogen": 5.0, "spoilage": 5.0}
 
 
@@ -221,11 +222,8 @@ def _by_decades(kill: Kill, needed: float, watched: bool) -> Leaves:
     wanted = f"{found}, {needed:g} wanted"
     by = (kill.source, kill.provenance)
     if d.low >= needed:
-        return Leaves(
-            "pass",
-            f"killed by the heat ({_decades(d.low)} decades or more) and kept out by the seal",
-            *by,
-        )
+        least = f"at least {_decades(d.low)} decades" if d.low <= MANY else f"over {MANY} decades"
+        return Leaves("pass", f"killed by the heat ({least}) and kept out by the seal", *by)
     if watched:
         return Leaves(
             "cannot tell",
@@ -240,7 +238,7 @@ def _by_decades(kill: Kill, needed: float, watched: bool) -> Leaves:
 
 
 def _decades(value: float) -> str:
-    return "more than 20" if value > 20 else f"{value:.2g}" if value < 10 else f"{value:.0f}"
+    return f"{value:.0f}" if value >= 10 else f"{value:.2g}" if value >= 0.01 else "0"
 
 
 def _minutes(value: float) -> str:
