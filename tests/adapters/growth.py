@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from adapters import NotCovered, adapter
+from stillroom.assess import rates
 from stillroom.physics import kinetics
+from stillroom.product import properties
+from stillroom.product.mixture import Mixture
 
 
 @adapter("gamma_T_ctmi")
@@ -76,3 +79,19 @@ def time_to_increase(mu_per_h, lag_h, log10_increase):
 @adapter("mould_free_shelf_life_days")
 def mould_free(temperature_C, water_activity):
     return float(kinetics.mould_free_days(water_activity, temperature_C))
+
+
+@adapter("mu_max")
+def mu_max(set_id, temperature_C, organism=None):
+    return float(rates.set_named(set_id).rate_per_h(temperature_C))
+
+
+@adapter("generation_time")
+def generation_time(organism, temperature_C, medium="", pH=None, nacl_percent=None):
+    a_w = None
+    if nacl_percent is not None:
+        brine = Mixture.of({"water": 100 - nacl_percent, "NaCl": nacl_percent})
+        a_w = properties.water_activity(brine, temperature_C)
+    one = rates.rate_set(organism, medium, temperature_C)
+    hours = np.log(2) / one.rate_per_h(temperature_C, pH, a_w)
+    return {"h": float(hours), "min": float(60 * hours)}
