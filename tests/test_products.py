@@ -9,6 +9,7 @@ import pytest
 from products import kitchen, runner
 
 import stillroom as sr
+from stillroom.assess.result import Estimate
 
 ROWS = runner.rows()
 
@@ -68,6 +69,12 @@ def test_a_wrong_prediction_misses_on_the_side_it_errs():
     assert runner.judge(5.0, "2..4", "factor 2", "hours") == ("agrees", "")
     assert runner.judge(9.0, "2..4", "factor 2", "hours") == ("misses", "careful")
     assert runner.judge(float("nan"), "3.5", "0.2", "ph")[0] == "misses"
+
+
+def test_a_tested_process_agrees_where_the_upper_end_reaches_what_is_asked():
+    heat = "heat, tested 5 min in boiling water: min at 85 °C, z 8.3 °C"
+    assert runner.judge(Estimate(3.0, 1.0, 6.0), "> 5", "", heat) == ("agrees", "")
+    assert runner.judge(Estimate(3.0, 1.0, 4.0), "> 5", "", heat) == ("misses", "careful")
 
 
 def test_a_word_agrees_is_open_or_misses():

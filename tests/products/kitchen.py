@@ -77,7 +77,21 @@ def of_recipe(name: str, **words: object) -> dict[str, object]:
     a = judged(name, **words)
     volume = a.batch.made.mixture.total_kg / a.properties["density"].value
     said = {"outcome": str(a.outcome), "kg": a.batch.made.mixture.total_kg, "litres": volume}
-    return {**a.properties, **said, "class": legal_class(a)}
+    return {**a.properties, **said, "class": legal_class(a), **of_heat(a)}
+
+
+def of_heat(assessment: sr.Assessment) -> dict[str, object]:
+    """Return the lethality of the heated pack where it is least, by the scale of what is asked.
+
+    The targets that only the upper end of the pH asks for are left out.
+    """
+    heating = assessment.heating
+    if heating is None or not heating.plan.heated:
+        return {}
+    leg = next(leg for leg in heating.plan.legs if leg.heating)
+    tested = f"heat, tested {leg.seconds / 60:g} min {leg.words}: min at"
+    asked = [r for r in heating.reached if r.target.use in ("hazard", "spoilage")]
+    return {f"{tested} {r.target.scale}": r.lethality for r in asked if not r.target.careful_only}
 
 
 def legal_class(assessment: sr.Assessment) -> str:

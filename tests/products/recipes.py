@@ -231,7 +231,7 @@ def SP_chu_02():
 
 
 def SP_rec_01():
-    """Recipe; five onions, beets as raw beets, all of the syrup in the jars."""
+    """Recipe; five onions, beets as raw beets, all of the syrup in the jars; slices of 6 mm."""
     return of_recipe("beets")
 
 
@@ -251,7 +251,7 @@ def SP_rec_03():
 
 def SP_rec_04():
     """Recipe; cucumbers are 55 % of the jar (the liquid is more than the jars take); the salt of
-    the soak is left out."""
+    the soak is left out; whole cucumbers of 35 mm."""
     words = {"VINEGAR": 1.5, "WATER": 2, "SALT": 0.5, "SUGAR": 0.25}
     found = of_recipe("quick-dill", **{k: round(0.843 * v, 4) for k, v in words.items()})
     pack = made("quick-dill", **{k: round(0.843 * v, 4) for k, v in words.items()})
@@ -259,7 +259,7 @@ def SP_rec_04():
 
 
 def SP_rec_05():
-    """Recipe; all of the solution in the jars."""
+    """Recipe; all of the solution in the jars; slices of 6 mm."""
     return of_recipe("sliced-dill")
 
 
@@ -273,7 +273,7 @@ def SP_rec_06():
 
 def SP_rec_07():
     """Recipe; and the same beans in salt water without the vinegar; acetic acid of the brine by
-    mass, and shown beside in g per 100 ml, as vinegars are labelled."""
+    mass, and shown beside in g per 100 ml, as vinegars are labelled; beans of 8 mm."""
     steep = batch("dilled-beans").recipe.steps[1].steep
     brine = sum(
         (one(name) * batch("dilled-beans").recipe.kg(name, amount)
