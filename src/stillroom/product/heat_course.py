@@ -29,19 +29,27 @@ TIMES = 240  # at least, of a liquid or mixed pack
 class Scatter:
     """What may differ from jar to jar; numbers, or one sample axis.
 
+    Films: -1 the lowest of the table, 0 the typical, 1 the highest.
+
     Attributes:
-        film: -1 the lowest of the table, 0 the typical, 1 the highest.
+        heating_film: of the medium while the heat is on.
+        cooling_film: of what is around the pack the rest of the time.
+        inner_film: in a liquid, on a piece, in the headspace.
         conductivity: factor; of a liquid or measured pack, of 1 / f.
-        size: factor on diameter or thickness.
+        size: factor on the diameter or thickness of the pack.
+        piece: factor on the size of a piece.
         fill: factor on the height of the content.
         start_C: added to the start.
         medium_C: added to the medium while the heat is on.
         lag: factor on j.
     """
 
-    film: Numbers = 0.0
+    heating_film: Numbers = 0.0
+    cooling_film: Numbers = 0.0
+    inner_film: Numbers = 0.0
     conductivity: Numbers = 1.0
     size: Numbers = 1.0
+    piece: Numbers = 1.0
     fill: Numbers = 1.0
     start_C: Numbers = 0.0
     medium_C: Numbers = 0.0
@@ -110,6 +118,10 @@ def _film(name: str, position: Numbers) -> Array:
     return np.where(x < 0, typical * (low / typical) ** (-x), typical * (high / typical) ** x)
 
 
+def _around(leg: Leg, scatter: Scatter) -> Array:
+    return _film(leg.film, scatter.heating_film if leg.heating else scatter.cooling_film)
+
+
 def _through_wall(plan: Plan, film: Numbers) -> Array:
     one = plan.container
     conductivity = float(thermal.material(one.material, "conductivity_W_per_m_K", plan.mean_C))
@@ -134,8 +146,8 @@ def _conducting(plan: Plan, scales: Sequence[Scale], scatter: Scatter) -> Course
     state: Numbers | conduction.Heated = np.broadcast_to(plan.start_C + scatter.start_C, (n,))
     runs = []
     for leg in plan.legs:
-        wall = _through_wall(plan, _film(leg.film, scatter.film))
-        over = 1 / (1 / wall + 1 / _film("headspace", scatter.film))
+        wall = _through_wall(plan, _around(leg, scatter))
+        over = 1 / (1 / wall + 1 / _film("headspace", scatter.inner_film))
         pack = conduction.Pack(
             radius_m=1.0 if slab else plan.container.diameter_m / 2 * np.asarray(scatter.size),  # type: ignore[operator]
             height_m=plan.height_m * np.asarray(scatter.size if slab else scatter.fill),
@@ -227,8 +239,8 @@ def _penetration(
         later = None if g.f_after is None else g.f_after * slower
         broken = None if g.break_after is None else 60 * g.break_after
         return g.f * slower, g.j * np.asarray(scatter.lag), broken, later
-    wall = _through_wall(plan, _film(leg.film, scatter.film))
-    inside = _film("inside of a liquid pack", scatter.film)
+    wall = _through_wall(plan, _around(leg, scatter))
+    inside = _film("inside of a liquid pack", scatter.inner_film)
     area = _wetted_m2(plan) * np.asarray(scatter.size)
     f = heat.mixed_heating_rate_min(
         plan.net_kg * np.asarray(scatter.fill),
@@ -263,8 +275,8 @@ def _in_piece(plan: Plan, scatter: Scatter, time: Array, liquid: Array) -> tuple
     )
     rows = np.broadcast_arrays(
         k * np.asarray(scatter.conductivity, float),
-        plan.piece.half_size_m * np.asarray(scatter.size, float),
-        _film("liquor on a piece", scatter.film),
+        plan.piece.half_size_m * np.asarray(scatter.piece, float),
+        _film("liquor on a piece", scatter.inner_film),
         np.asarray(plan.piece_start_C) + scatter.start_C,
         np.zeros(scatter.samples),
     )[:4]

@@ -141,7 +141,7 @@ def plan_of(batch: Batch) -> Plan | None:
     assert fill is not None
     if not heats and (fill.temperature is None or fill.temperature < HOT_FILL_FROM_C):
         return None
-    assumed = [fill.pack.assumed] if fill.pack.assumed else []
+    assumed = [*stage.assumed, *([fill.pack.assumed] if fill.pack.assumed else [])]
     start = stage.temperature_C
     if heats and heats[0].start is not None:
         start = heats[0].start

@@ -40,16 +40,19 @@ from stillroom.product.recipe import Recipe
 LITTLE_MIN = 1e-9
 COOK = Scale(100.0, 33.0)  # cook value, Mansfield 1962 [memory]
 
-# what is not known exactly: field of Scatter, what it is, its likely ends (95 %)
-INFLUENCES: tuple[tuple[str, str, float, float], ...] = (
-    ("film", "heat transfer of the medium", -1.0, 1.0),
-    ("conductivity", "how the food conducts", 0.9, 1.1),
-    ("size", "size of the pack or piece", 0.97, 1.03),
-    ("fill", "fill", 0.97, 1.03),
-    ("start_C", "start temperature", -2.0, 2.0),
-    ("medium_C", "medium temperature", -0.5, 0.5),
-    ("lag", "lag factor", 0.9, 1.1),
-)
+# what is not known exactly: field of Scatter -> (neutral, likely ends, 95 %)
+INFLUENCES: Mapping[str, tuple[float, float, float]] = {
+    "heating_film": (0.0, -1.0, 1.0),
+    "cooling_film": (0.0, -1.0, 1.0),
+    "inner_film": (0.0, -1.0, 1.0),
+    "conductivity": (1.0, 0.9, 1.1),
+    "size": (1.0, 0.97, 1.03),
+    "piece": (1.0, 0.95, 1.05),
+    "fill": (1.0, 0.97, 1.03),
+    "start_C": (0.0, -2.0, 2.0),
+    "medium_C": (0.0, -0.5, 0.5),
+    "lag": (1.0, 0.9, 1.1),
+}
 
 
 @dataclass(frozen=True)
@@ -180,7 +183,7 @@ def judge_plan(
     scales = list(dict.fromkeys([*(t.scale for t in asked), *(r.scale for r in standing)]))
     own = list(dict.fromkeys([COOK, *(s for _, s, _ in quality)]))
     lidded = [replace(s, reference_C=s.reference_C + plan.lid_C) for s in scales]
-    course = heat_course.run(plan, [*lidded, *own], _pairs())
+    course = heat_course.run(plan, [*lidded, *own], _pairs(plan))
     least = {s: _estimate(course.least_min[:, i]) for i, s in enumerate(scales)}
     inside = {s: course.lethality_min[0, len(scales) + i] for i, s in enumerate(own)}
     shares = _shares(plan, asked, jars, seed) if jars else {}
@@ -231,48 +234,61 @@ def judge_plan(
     )
 
 
-def _pairs() -> Scatter:
+def _influences(plan: Plan) -> Mapping[str, tuple[float, float, float]]:
+    """Return what matters in a pack."""
+    idle = {
+        "lag": plan.given is None,
+        "piece": plan.way != "pieces",
+        "heating_film": not plan.heated,
+        "medium_C": not plan.heated,
+    }
+    return {name: ends for name, ends in INFLUENCES.items() if not idle.get(name)}
+
+
+def _pairs(plan: Plan) -> Scatter:
     """Return one pack as planned and a pair for everything that is not known exactly."""
-    size = 1 + 2 * len(INFLUENCES)
-    neutral = {"conductivity": 1.0, "size": 1.0, "fill": 1.0, "lag": 1.0}
+    found = _influences(plan)
     arrays: dict[str, Array] = {}
-    for n, (name, _, low, high) in enumerate(INFLUENCES):
-        arrays[name] = np.full(size, neutral.get(name, 0.0))
+    for n, (name, (neutral, low, high)) in enumerate(found.items()):
+        arrays[name] = np.full(1 + 2 * len(found), neutral)
         arrays[name][1 + 2 * n : 3 + 2 * n] = low, high
     return Scatter(**arrays)
 
 
-def scattered(jars: int, seed: int = 1) -> Scatter:
+def scattered(plan: Plan, jars: int, seed: int = 1) -> Scatter:
     """Return jars that differ at random, normally, with the likely ends as two deviations.
 
     Args:
+        plan: the pack.
         jars: how many.
         seed: of the random numbers.
     """
     rng = np.random.default_rng(seed)
     return Scatter(
         **{
-            name: (low + high) / 2 + (high - low) / 4 * rng.standard_normal(jars)
-            for name, _, low, high in INFLUENCES
+            name: neutral + (high - low) / 4 * rng.standard_normal(jars)
+            for name, (neutral, low, high) in _influences(plan).items()
         }
     )
 
 
 def _shares(plan: Plan, asked: list[Target], jars: int, seed: int) -> Mapping[Target, float]:
     lidded = [replace(t.scale, reference_C=t.scale.reference_C + plan.lid_C) for t in asked]
-    least = heat_course.run(plan, lidded, scattered(jars, seed)).least_min
+    least = heat_course.run(plan, lidded, scattered(plan, jars, seed)).least_min
     return {t: float(np.mean(least[:, i] >= t.minutes)) for i, t in enumerate(asked)}
 
 
 def _estimate(samples: Array) -> Estimate:
     """Return a lethality with its interval; the steps add up as squares of their logarithms."""
+    value = float(samples[0])
+    if value <= LITTLE_MIN:
+        return Estimate(value, 0.0, float(samples.max()), "min")
     log = np.log10(np.maximum(samples, LITTLE_MIN))
     pairs = log[1:].reshape(-1, 2) - log[0]
     down = np.sqrt(np.sum(np.minimum(pairs.min(axis=1), 0.0) ** 2))
     up = np.sqrt(np.sum(np.maximum(pairs.max(axis=1), 0.0) ** 2))
-    value = float(samples[0])
     low, high = (float(10 ** (log[0] + step)) for step in (-down, up))
-    return Estimate(value, low if value > LITTLE_MIN else 0.0, high, "min")
+    return Estimate(value, low if low > LITTLE_MIN else 0.0, high, "min")
 
 
 def verdict_of(target: Target, reached: Estimate) -> Verdict:
