@@ -19,7 +19,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from adapters import NotCovered, predict
+from adapters import ByUnit, NotCovered, predict
 from adapters import acidity as _acidity  # noqa: F401  (each import registers its adapters)
 from adapters import decisions as _decisions  # noqa: F401
 from adapters import growth as _growth  # noqa: F401
@@ -82,7 +82,7 @@ def run(case: dict[str, str]) -> Outcome:
         return Outcome(case, None, "not covered", str(gap))
     except StillroomError as problem:
         return Outcome(case, None, "fail", str(problem))
-    if isinstance(predicted, dict):  # one answer in several units
+    if isinstance(predicted, ByUnit):
         if case["unit"] not in predicted:
             return Outcome(case, None, "not covered", f"no answer in {case['unit']}")
         predicted = predicted[case["unit"]]

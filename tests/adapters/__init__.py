@@ -17,6 +17,10 @@ class NotCovered(Exception):
     """The quantity, or an input of it, has no adapter."""
 
 
+class ByUnit(dict[str, float]):
+    """One answer in several units; the case names its own."""
+
+
 def adapter(*quantities: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Register the decorated function for these quantities."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from adapters import NotCovered, adapter
+from adapters import ByUnit, NotCovered, adapter
 from stillroom.assess import rates
 from stillroom.physics import kinetics
 from stillroom.product import properties
@@ -94,4 +94,4 @@ def generation_time(organism, temperature_C, medium="", pH=None, nacl_percent=No
         a_w = properties.water_activity(brine, temperature_C)
     one = rates.rate_set(organism, medium, temperature_C)
     hours = np.log(2) / one.rate_per_h(temperature_C, pH, a_w)
-    return {"h": float(hours), "min": float(60 * hours)}
+    return ByUnit(h=float(hours), min=float(60 * hours))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -182,17 +182,17 @@ def judge_plan(
     quality = _quality(recipe)
     scales = list(dict.fromkeys([*(t.scale for t in asked), *(r.scale for r in standing)]))
     own = list(dict.fromkeys([COOK, *(s for _, s, _ in quality)]))
-    lidded = [replace(s, reference_C=s.reference_C + plan.lid_C) for s in scales]
+    lidded = [_lidded(s, plan) for s in scales]
     course = heat_course.run(plan, [*lidded, *own], _pairs(plan))
-    least = {s: _estimate(course.least_min[:, i]) for i, s in enumerate(scales)}
+    found = {s: _estimate(course.least_min[:, i]) for i, s in enumerate(scales)}
     inside = {s: course.lethality_min[0, len(scales) + i] for i, s in enumerate(own)}
     shares = _shares(plan, asked, jars, seed) if jars else {}
     everywhere = course.lethality_min[0]
     reached = tuple(
         Reached(
             target=t,
-            lethality=least[t.scale],
-            verdict=verdict_of(t, least[t.scale]),
+            lethality=found[t.scale],
+            verdict=verdict_of(t, found[t.scale]),
             mass_average_min=float(
                 death.mass_average_lethality_min(
                     everywhere[scales.index(t.scale)], course.share, t.minutes / t.decades
@@ -212,7 +212,7 @@ def judge_plan(
         plan=plan,
         course=central,
         reached=reached,
-        kills=tuple(kill(r, least[r.scale]) for r in standing),
+        kills=tuple(kill(r, found[r.scale]) for r in standing),
         kept=tuple(
             Kept(
                 item=str(r["item"]),
@@ -232,6 +232,24 @@ def judge_plan(
         fill_needed_C=_fill_needed_C(plan, recipe, ph, asked),
         notes=_notes(plan, recipe, reached),
     )
+
+
+def least(plan: Plan, asked: Sequence[Target], central: bool = False) -> list[Estimate]:
+    """Return the least lethality of a plan on the scale of each target.
+
+    Args:
+        plan: the pack and its legs.
+        asked: targets.
+        central: leave out what is not known: no interval, far quicker.
+    """
+    scales = [_lidded(t.scale, plan) for t in asked]
+    found = heat_course.run(plan, scales, None if central else _pairs(plan)).least_min
+    return [_estimate(found[:, i]) for i in range(len(asked))]
+
+
+def _lidded(scale: Scale, plan: Plan) -> Scale:
+    """Return a scale on which the temperature of the food counts as that of the lid."""
+    return replace(scale, reference_C=scale.reference_C + plan.lid_C)
 
 
 def _influences(plan: Plan) -> Mapping[str, tuple[float, float, float]]:
@@ -273,9 +291,9 @@ def scattered(plan: Plan, jars: int, seed: int = 1) -> Scatter:
 
 
 def _shares(plan: Plan, asked: list[Target], jars: int, seed: int) -> Mapping[Target, float]:
-    lidded = [replace(t.scale, reference_C=t.scale.reference_C + plan.lid_C) for t in asked]
-    least = heat_course.run(plan, lidded, scattered(plan, jars, seed)).least_min
-    return {t: float(np.mean(least[:, i] >= t.minutes)) for i, t in enumerate(asked)}
+    lidded = [_lidded(t.scale, plan) for t in asked]
+    found = heat_course.run(plan, lidded, scattered(plan, jars, seed)).least_min
+    return {t: float(np.mean(found[:, i] >= t.minutes)) for i, t in enumerate(asked)}
 
 
 def _estimate(samples: Array) -> Estimate:

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from stillroom.assess.heat.judgement import Heating, judge_plan
+from stillroom.assess.heat.judgement import Heating, judge_plan, least
 from stillroom.assess.result import Estimate
 from stillroom.errors import InputError
 from stillroom.physics import phase
-from stillroom.product import heat_course
 from stillroom.product.pack_plan import Leg, Plan
 from stillroom.product.recipe import Recipe
 
@@ -113,16 +112,22 @@ def shortest(
     heating: Heating, recipe: Recipe, ph: Estimate, water_activity: Estimate, medium_C: float
 ) -> Way:
     """Return the shortest process at one temperature of the medium, as ways."""
-    asked = [r for r in heating.reached if r.target.use in COUNTED]
+    counted = [r for r in heating.reached if r.target.use in COUNTED]
+    asked = [r.target for r in counted]
     # room for what is not known, as found for the process as written
-    room = [r.lethality.value / r.lethality.low if r.lethality.low > 0 else 2.0 for r in asked]
-    lid = heating.plan.lid_C
-    scales = [replace(r.target.scale, reference_C=r.target.scale.reference_C + lid) for r in asked]
+    room = [r.lethality.value / r.lethality.low if r.lethality.low > 0 else 2.0 for r in counted]
+    wanted = [t.minutes * x for t, x in zip(asked, room, strict=True)]
 
     def enough(hold: int) -> bool:
-        least = heat_course.run(changed(heating.plan, medium_C, hold), scales).least_min[0]
-        wanted = [r.target.minutes * x for r, x in zip(asked, room, strict=True)]
-        return all(need <= F for F, need in zip(least, wanted, strict=True))
+        plan = changed(heating.plan, medium_C, hold)
+        hottest = max(medium_C, plan.start_C)
+        minutes = sum(leg.seconds for leg in plan.legs) / 60
+        # no place is ever hotter than the medium: where even that is too little, spare the course
+        if any(t.scale.rate(hottest) * minutes < x for t, x in zip(asked, wanted, strict=True)):
+            return False
+        return all(
+            F.value >= x for F, x in zip(least(plan, asked, central=True), wanted, strict=True)
+        )
 
     low, high = 0, 1
     while not enough(high):
@@ -134,8 +139,7 @@ def shortest(
         low, high = (low, middle) if enough(middle) else (middle, high)
     for _ in range(TRIES):
         plan = changed(heating.plan, medium_C, high)
-        judged = judge_plan(plan, recipe, ph, water_activity)
-        if all(r.verdict == "pass" for r in judged.reached if r.target.use in COUNTED):
-            return Way(medium_C, high, judged)
+        if all(F.low >= t.minutes for F, t in zip(least(plan, asked), asked, strict=True)):
+            return Way(medium_C, high, judge_plan(plan, recipe, ph, water_activity))
         high += max(1, high // 10)
     return Way(medium_C, None, None, "what is not known is too wide: log a pack")
