@@ -137,12 +137,11 @@ def _heat_findings(
     keep = recipe.keep()
     if not how.sealed or keep is None:
         return []
-    if how.heating is not None:
-        return heat_findings.findings(how.heating)
-    if how.recorded:
-        return []
     ph, a_w = situation.ph, situation.water_activity
-    return heat_findings.no_heat(mixture, ph, a_w, keep, situation.salt_percent)
+    unheated = heat_findings.no_heat(mixture, ph, a_w, keep, situation.salt_percent)
+    if how.heating is None:
+        return [] if how.recorded else unheated
+    return heat_findings.findings(how.heating, unheated)
 
 
 def _predicted(ph: Estimate, made: Mixture) -> float:

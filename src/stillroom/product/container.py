@@ -123,7 +123,7 @@ def container(
 
 
 def _capacity_L(name: str) -> float:
-    found = re.search(r"([\d.]+ ?(?:ml|mL|cl|dl|l|L))\b", name)
+    found = re.search(r"(?<![\d.,])([\d.]+ ?(?:ml|mL|cl|dl|l|L))\b", name)
     capacity = quantity.read(found[1], "volume") if found else 0.0
     if found and capacity <= 0:
         raise InputError("the container must hold more than nothing.")

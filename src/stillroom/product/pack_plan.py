@@ -9,12 +9,13 @@ from typing import Literal
 
 import numpy as np
 
+from stillroom.errors import InputError
 from stillroom.labels import Array
 from stillroom.physics import phase
 from stillroom.product import properties
 from stillroom.product.container import Container
 from stillroom.product.mixture import Mixture, of_kind
-from stillroom.product.process import Batch, medium_C
+from stillroom.product.process import Batch, Stage, medium_C
 from stillroom.product.properties import thermal
 from stillroom.product.recipe import Fill, Heat, Piece
 from stillroom.product.recipe import Penetration as Given
@@ -23,6 +24,7 @@ Way = Literal["conduction", "convection", "pieces"]
 
 WAITING = "closed, waiting"
 # what was not said, common practice
+COLD_FILL_C = 40.0
 HOT_FILL_FROM_C = 60.0  # what is filled cooler is no heat treatment
 HOLD_MIN = 2.0
 ROOM_C = 20.0
@@ -72,7 +74,7 @@ class Plan:
         piece: that heats last, for pieces in a liquor.
         piece_start_C: of the pieces.
         given: heat penetration that was measured.
-        lid_C: by how much the lid stays below the content; a hot fill only.
+        lid_below_C: by how much the lid stays below the content of a hot fill.
         assumed: what was assumed, in words.
         pressure_kPa: of the air.
     """
@@ -88,13 +90,18 @@ class Plan:
     piece: Piece | None = None
     piece_start_C: float | None = None
     given: Given | None = None
-    lid_C: float = 0.0
+    lid_below_C: float = 0.0
     assumed: tuple[str, ...] = field(default=())
 
     @property
     def heated(self) -> bool:
-        """Whether the closed pack is heated, not only filled hot."""
-        return any(leg.heating for leg in self.legs)
+        """Whether the closed pack is heated: by a medium no cooler than what it was filled at."""
+        return any(leg.heating and max(leg.medium_C) >= self.start_C for leg in self.legs)
+
+    @property
+    def lid_C(self) -> float:
+        """By how much the lid stays below the content; none where a hotter medium heats it."""
+        return 0.0 if self.heated else self.lid_below_C
 
     @property
     def mean_C(self) -> float:
@@ -134,18 +141,27 @@ def plan_of(batch: Batch) -> Plan | None:
         InputError: a measured penetration or a way that cannot be.
     """
     fills = batch.of("fill")
-    heats = [s.step.heat for s in batch.of("heat") if s.step.heat]
-    if not fills:
+    if not fills or not batch.made.closed:
         return None
     stage, fill = fills[-1], fills[-1].step.fill
     assert fill is not None
+    after = batch.stages[stage.number :]
+    heats = [s.step.heat for s in after if s.step.heat]
     if not heats and (fill.temperature is None or fill.temperature < HOT_FILL_FROM_C):
         return None
+    if any(h.by or h.piece or h.penetration or h.start is not None for h in heats[1:]):
+        raise InputError(
+            "start, by, piece and penetration stand in the first heat step of a pack; a later one "
+            "goes on from there."
+        )
     assumed = [*stage.assumed, *([fill.pack.assumed] if fill.pack.assumed else [])]
     start = stage.temperature_C
     if heats and heats[0].start is not None:
         start = heats[0].start
-    legs = _legs(batch, fill, heats, assumed)
+    elif fill.temperature is None and start > COLD_FILL_C:
+        start = ROOM_C
+        assumed.append(f"filled at {start:g} °C: neither fill nor heat names a temperature")
+    legs = _legs(batch.recipe.made_at.altitude, fill, after, start, assumed)
     way, why = _way(stage.mixture, stage.pieces is not None, heats)
     piece = _piece(batch, heats) if way == "pieces" else None
     if way == "pieces" and piece is None:
@@ -164,27 +180,28 @@ def plan_of(batch: Batch) -> Plan | None:
         piece=piece,
         piece_start_C=start if cold is None else cold,
         given=heats[0].penetration if heats else None,
-        lid_C=0.0 if heats else LID_INVERTED_C if fill.inverted else LID_UPRIGHT_C,
+        lid_below_C=LID_INVERTED_C if fill.inverted else LID_UPRIGHT_C,
         assumed=tuple(assumed),
     )
 
 
-def _legs(batch: Batch, fill: Fill, heats: Sequence[Heat], assumed: list[str]) -> list[Leg]:
+def _legs(
+    altitude_m: float, fill: Fill, stages: Sequence[Stage], start_C: float, assumed: list[str]
+) -> list[Leg]:
     legs = []
-    stages = batch.stages[batch.of("fill")[-1].number :]
     if fill.temperature is not None:
         hold = fill.hold
-        if hold is None and not heats:
+        if hold is None and not any(s.step.heat for s in stages):
             hold = HOLD_MIN
             assumed.append(f"closed for {hold:g} min before it cools (no hold given)")
         if hold:
             legs.append(Leg(WAITING, "air", (0.0, 60 * hold), (ROOM_C, ROOM_C)))
-    temperature = batch.of("fill")[-1].temperature_C  # the bath as warm as the jars, or they crack
+    temperature = start_C  # the bath as warm as the jars, or they crack
     cooled = False
     for stage in stages:
         if stage.step.heat:
             plan = stage.step.heat
-            hot = medium_C(plan, batch.recipe.made_at.altitude)
+            hot = medium_C(plan, altitude_m)
             corners: tuple[float, ...] = (0.0, 60 * plan.hold)
             medium: tuple[float, ...] = (hot, hot)
             if plan.come_up:

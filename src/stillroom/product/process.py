@@ -34,6 +34,7 @@ from stillroom.product.recipe import (
 BOIL_C = 102.0  # for the latent heat alone, which hardly depends on it
 ASSUMED_BOIL_MIN = 20.0  # common practice where a recipe does not say
 OPEN_STEAM_C = 1.5  # weather moves a boiling point by 0.7 °C either way
+LOW_PRESSURE_C = 12.0  # a measured boiling point may lie so far below, where no altitude is given
 COLDEST_HEAT_C = 50.0
 SOUR_PH = 4.6  # below which Clostridium botulinum does not grow
 JAR_C = 20.0  # of an empty jar, where a recipe does not say
@@ -358,6 +359,11 @@ def medium_C(plan: Heat, altitude_m: float) -> float:
             raise InputError(f"pressure steam is above {boiling:.1f} °C there, not {hot:g} °C.")
     else:
         hot = boiling if plan.temperature is None else plan.temperature
+        if plan.in_ in ("boiling water", "steam") and hot < boiling - LOW_PRESSURE_C:
+            raise InputError(
+                f"{plan.in_} of {hot:g} °C cannot be: water boils at {boiling:.1f} °C there; "
+                'use in = "hot water".'
+            )
         if hot > boiling + OPEN_STEAM_C:
             raise InputError(
                 f"{plan.in_} of {hot:g} °C cannot be: water boils at {boiling:.1f} °C there; "

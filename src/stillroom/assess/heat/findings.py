@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,31 +17,35 @@ from stillroom.errors import InputError
 from stillroom.product.mixture import Mixture
 from stillroom.product.recipe import Keep
 
+FILL_SUBJECT = "hot fill: temperature"
 ESTIMATE = "an estimate, not a scheduled process: a process authority must set it"
 USE_AREA: Mapping[str, Area] = {"hazard": "hazard", "spoilage": "process", "quality": "quality"}
 
 
-def findings(heating: Heating | None) -> list[Finding]:
+def findings(heating: Heating, unheated: Sequence[Finding] = ()) -> list[Finding]:
     """Return a finding for every target that counts.
 
     Args:
-        heating: the judged heat; None for a pack that gets none.
+        heating: the judged heat.
+        unheated: what would be found without it; an acid that kills stands for heat that does not.
     """
-    if heating is None:
-        return []
-    found = [_finding(r) for r in heating.reached if r.target.use in USE_AREA]
-    return [*_fill(heating), *found]
+    counted = [r for r in heating.reached if r.target.use in USE_AREA]
+    found = [*_fill(heating), *(_finding(r) for r in counted)]
+    held = [f for f in unheated if f.verdict == "pass"]
+    if not held:
+        return found
+    replaced = {_subject(r) for r in counted if r.target.against == "vegetative pathogen"}
+    replaced.add(FILL_SUBJECT)
+    kept = [f for f in found if f.verdict == "pass" or f.subject not in replaced]
+    return kept if len(kept) == len(found) else [*kept, *held]
 
 
 def _fill(heating: Heating) -> list[Finding]:
     """Return the finding of the fill temperature, where a hot fill is all the heat there is."""
     if heating.fill_needed_C is None:
         return []
-    central, careful = heating.fill_needed_C
-    filled = heating.plan.start_C
-    verdict: Verdict = (
-        "pass" if filled >= careful else "cannot tell" if filled >= central else "fail"
-    )
+    _, careful = heating.fill_needed_C
+    filled, verdict = heating.plan.start_C, heating.fill_verdict
     if careful == float("inf"):
         reason = "no hot fill alone will do at this pH: heat the closed pack"
     else:
@@ -51,7 +55,7 @@ def _fill(heating: Heating) -> list[Finding]:
         )
     return [
         Finding(
-            subject="hot fill: temperature",
+            subject=FILL_SUBJECT,
             area="hazard",
             verdict=verdict,
             reason=reason,
@@ -123,6 +127,10 @@ FILL_WORDS = {
 }
 
 
+def _subject(r: Reached) -> str:
+    return f"heat against {r.target.words}"
+
+
 def _finding(r: Reached) -> Finding:
     t, F = r.target, r.lethality
     reason = (
@@ -139,7 +147,7 @@ def _finding(r: Reached) -> Finding:
     if r.low_acid and r.verdict == "pass":
         verdict, reason = "cannot tell", f"{reason}; {ESTIMATE}"
     return Finding(
-        subject=f"heat against {t.words}",
+        subject=_subject(r),
         area=USE_AREA[t.use],
         verdict=verdict,
         reason=reason,
@@ -167,6 +175,7 @@ class Leaves:
 
 
 MANY = 20
+THERMOPHILES_FROM_C = 30.0  # what grows only above it stands far more heat than other spores
 NEEDED = {"pathogen spore": 6.0, "pathogen": 5.0, "spoilage": 5.0}
 
 
@@ -179,7 +188,8 @@ def leaves(heating: Heating, organism: Organism) -> Leaves:
     """
     spore = organism.heat_class != "vegetative"
     against = organism.name if organism.name in (BOTULINUM, COLD_BOTULINUM) else None
-    if spore and against is None and organism.group != "pathogen":
+    mild = organism.temp_min_C is None or organism.temp_min_C < THERMOPHILES_FROM_C
+    if spore and against is None and organism.group != "pathogen" and mild:
         against = "spore"
     judged = [
         r

@@ -128,9 +128,17 @@ class Heating:
     def exit_status(self) -> int:
         """0 every target is met, 1 one is not, 3 one may not be or is no more than an estimate."""
         counted = [r for r in self.reached if r.target.use in ("hazard", "spoilage")]
-        if any(r.verdict == "fail" for r in counted):
+        verdicts = {r.verdict for r in counted} | {self.fill_verdict}
+        if "fail" in verdicts:
             return 1
-        return 3 if any(r.verdict == "cannot tell" or r.low_acid for r in counted) else 0
+        return 3 if "cannot tell" in verdicts or any(r.low_acid for r in counted) else 0
+
+    @property
+    def fill_verdict(self) -> Verdict:
+        """Whether a hot fill that is all the heat there is was hot enough for the pH."""
+        central, careful = self.fill_needed_C or (0.0, 0.0)
+        filled = self.plan.start_C
+        return "pass" if filled >= careful else "cannot tell" if filled >= central else "fail"
 
     def target(self, *uses: str) -> Reached | None:
         """Return the first target of some uses."""

@@ -58,11 +58,11 @@ def targets(
         ph: equilibrium pH of the product.
         water_activity: of the product.
         storage_C: where it is kept; None counts as ambient.
-        foods: names of what is in it.
+        foods: what is in it, by the names of the table of foods.
         p90_z_C: z below 90 °C for non-proteolytic Clostridium botulinum: 7, or 9 as the UK table.
     """
     storage = "chilled" if storage_C is not None and storage_C <= COLD_UP_TO_C else "ambient"
-    words = " ".join(foods).lower()
+    names = [f.lower() for f in foods]
     return [
         Target(
             name=str(r["target"]),
@@ -84,7 +84,7 @@ def targets(
         if r["storage"] == storage
         and r["ph_low"] < ph <= r["ph_high"]
         and r["aw_low"] < water_activity <= r["aw_high"]
-        and (not r["only_for"] or r["only_for"] in words)
+        and (not r["only_for"] or any(n.startswith(r["only_for"]) for n in names))
     ]
 
 
@@ -100,7 +100,8 @@ def targets_of(
         p90_z_C: as in targets.
     """
     keep = recipe.keep()
-    rest = (keep.temperature if keep else None, recipe.food_names(), p90_z_C)
+    foods = [str(recipe.food(n).row["food"]) for n in recipe.food_names()]
+    rest = (keep.temperature if keep else None, foods, p90_z_C)
     central = targets(ph.value, water_activity.value, *rest)
     careful = targets(ph.high, water_activity.high, *rest)
     if keep is not None and not _botulinum_in_the_cold(keep):

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 from stillroom.assess.heat.judgement import Heating, judge_plan, least
 from stillroom.assess.result import Estimate
 from stillroom.errors import InputError
 from stillroom.physics import phase
-from stillroom.product.pack_plan import Leg, Plan
+from stillroom.product.pack_plan import ROOM_C, WAITING, Leg, Plan
+from stillroom.product.process import OPEN_STEAM_C
 from stillroom.product.recipe import Recipe
 
 LONGEST_MIN = 240
-TRIES = 6
 OPEN_C = (75.0, 80.0, 85.0, 90.0, 95.0)
 CLOSED_C = (105.0, 110.0, 115.0, 121.0, 126.0)
 COUNTED = ("hazard", "spoilage")
@@ -94,8 +95,9 @@ def changed(plan: Plan, medium_C: float, hold_min: float) -> Plan:
     seconds = 60.0 * hold_min
     legs = list(plan.legs)
     if not plan.heated:
-        legs[0] = replace(legs[0], time_s=(0.0, seconds))
-        return replace(plan, start_C=medium_C, legs=tuple(legs))
+        rest = legs[1:] if legs[0].words == WAITING else legs
+        wait = Leg(WAITING, "air", (0.0, seconds), (ROOM_C, ROOM_C))
+        return replace(plan, start_C=medium_C, legs=(wait, *rest))
     last = max(i for i, leg in enumerate(legs) if leg.heating)
     legs[last] = _with_hold(legs[last], medium_C, seconds)
     return replace(plan, legs=tuple(legs))
@@ -112,34 +114,54 @@ def shortest(
     heating: Heating, recipe: Recipe, ph: Estimate, water_activity: Estimate, medium_C: float
 ) -> Way:
     """Return the shortest process at one temperature of the medium, as ways."""
-    counted = [r for r in heating.reached if r.target.use in COUNTED]
-    asked = [r.target for r in counted]
-    # room for what is not known, as found for the process as written
-    room = [r.lethality.value / r.lethality.low if r.lethality.low > 0 else 2.0 for r in counted]
-    wanted = [t.minutes * x for t, x in zip(asked, room, strict=True)]
+    impossible = _impossible(heating, medium_C)
+    if impossible:
+        return Way(medium_C, None, None, impossible)
+    asked = [r.target for r in heating.reached if r.target.use in COUNTED]
 
-    def enough(hold: int) -> bool:
+    @cache
+    def meets(hold: int, central: bool) -> bool:
         plan = changed(heating.plan, medium_C, hold)
         hottest = max(medium_C, plan.start_C)
         minutes = sum(leg.seconds for leg in plan.legs) / 60
         # no place is ever hotter than the medium: where even that is too little, spare the course
-        if any(t.scale.rate(hottest) * minutes < x for t, x in zip(asked, wanted, strict=True)):
+        if any(t.scale.rate(hottest) * minutes < t.minutes for t in asked):
             return False
-        return all(
-            F.value >= x for F, x in zip(least(plan, asked, central=True), wanted, strict=True)
-        )
+        found = zip(least(plan, asked, central), asked, strict=True)
+        return all((F.value if central else F.low) >= t.minutes for F, t in found)
 
-    low, high = 0, 1
-    while not enough(high):
+    guess = _first(lambda hold: meets(hold, True), 1)
+    hold = None if guess is None else _first(lambda hold: meets(hold, False), guess)
+    if hold is None:
+        return Way(medium_C, None, None, f"not within {LONGEST_MIN} min")
+    plan = changed(heating.plan, medium_C, hold)
+    return Way(medium_C, hold, judge_plan(plan, recipe, ph, water_activity))
+
+
+def _first(meets: Callable[[int], bool], guess: int) -> int | None:
+    """Return the first whole minute that meets; None where the longest does not."""
+    low, high = guess - 1, guess
+    step = 1
+    while not meets(high):
         if high == LONGEST_MIN:
-            return Way(medium_C, None, None, f"not within {LONGEST_MIN} min")
-        low, high = high, min(2 * high, LONGEST_MIN)
+            return None
+        low, high, step = high, min(high + step, LONGEST_MIN), 2 * step
+    step = 1
+    while low > 0 and high == guess and meets(low):
+        low, high, guess, step = max(low - step, 0), low, low, 2 * step
     while high - low > 1:
         middle = (low + high) // 2
-        low, high = (low, middle) if enough(middle) else (middle, high)
-    for _ in range(TRIES):
-        plan = changed(heating.plan, medium_C, high)
-        if all(F.low >= t.minutes for F, t in zip(least(plan, asked), asked, strict=True)):
-            return Way(medium_C, high, judge_plan(plan, recipe, ph, water_activity))
-        high += max(1, high // 10)
-    return Way(medium_C, None, None, "what is not known is too wide: log a pack")
+        low, high = (low, middle) if meets(middle) else (middle, high)
+    return high
+
+
+def _impossible(heating: Heating, medium_C: float) -> str:
+    """Return why a temperature cannot be, "" where it can."""
+    plan = heating.plan
+    boiling = float(phase.water_boiling_point_C(plan.pressure_kPa))
+    if not plan.heated and heating.fill_needed_C and medium_C < heating.fill_needed_C[1]:
+        return f"food of this pH wants {heating.fill_needed_C[1]:.0f} °C after the fill"
+    closed = any(leg.film == "pressure steam" for leg in plan.legs)
+    if not closed and medium_C > boiling + OPEN_STEAM_C:
+        return f"water boils at {boiling:.1f} °C there"
+    return ""
