@@ -17,6 +17,7 @@ from stillroom.labels import Array, Numbers, formula
 LN10 = np.log(10)
 COUNTED_OF_COME_UP = 0.42
 FAHRENHEIT_PER_KELVIN = 1.8
+STRAIGHT_TO = 0.005  # share of f; a heating line of real food is no straighter
 # Ball's cooling curve: a hyperbola over the first 0.343 of the way, then straight with j = 1.41
 BALL_SHARE, BALL_A, BALL_B = 0.343, 0.3, 0.175
 
@@ -28,8 +29,8 @@ class Penetration:
     Attributes:
         f_min: time in which the distance to the medium shrinks tenfold.
         j: lag factor at time zero.
-        f_error_min: standard error of f.
-        log10_j_error: standard error of log10 j.
+        f_error_min: standard error of f, what the line bends included.
+        log10_j_error: standard error of log10 j, as of f.
         r_squared: of the straight line.
         used: which points of the record were fitted.
     """
@@ -91,14 +92,24 @@ def fit_penetration(
         raise ValueError("the temperature does not approach that of the medium.")
     zero = (1 - COUNTED_OF_COME_UP) * come_up_min
     f = -1 / line.slope
+    slope_bend, intercept_bend = _bend(t[clear], np.log10(gap[clear]), line.slope, line.intercept)
     return Penetration(
         f_min=float(f),
         j=float(10 ** (line.intercept - zero / f) / abs(medium_C - start_C)),
-        f_error_min=float(line.stderr * f**2),
-        log10_j_error=float(line.intercept_stderr),
+        f_error_min=float(np.linalg.norm([line.stderr, slope_bend, STRAIGHT_TO / f]) * f**2),
+        log10_j_error=float(np.hypot(line.intercept_stderr, intercept_bend)),
         r_squared=float(line.rvalue**2),
         used=tuple(np.flatnonzero(clear).tolist()),
     )
+
+
+def _bend(t: Array, y: Array, slope: float, intercept: float) -> tuple[float, float]:
+    """Return what the later half of a line differs by from the whole, in slope and intercept."""
+    half = t.size // 2
+    if half < 3:
+        return 0.0, 0.0
+    later = stats.linregress(t[half:], y[half:])
+    return abs(later.slope - slope), abs(later.intercept - intercept)
 
 
 @formula(unit="", source="Ball & Olson 1957", place="42 % of a linear come-up time counts")

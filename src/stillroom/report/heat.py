@@ -93,8 +93,17 @@ def _with_ends(e: Estimate) -> str:
 
 def reached_table(reached: Sequence[Reached]) -> RenderableType:
     """Return the targets beside what was reached, each with its scale."""
+    logged = all(r.lethality.kind == "measured" for r in reached)
     jars = any(r.share is not None for r in reached)
-    columns = ["against", "min", "between", "asked", "at", "mean of pack", ""]
+    columns = [
+        "against",
+        "min",
+        "between",
+        "asked",
+        "at",
+        *([] if logged else ["mean of pack"]),
+        "",
+    ]
     table = Table(box=None, pad_edge=False, header_style="dim")
     for column in [*columns, *(["jars that meet it"] if jars else [])]:
         table.add_column(column, justify="right" if column in ("min", "asked") else "left")
@@ -109,9 +118,9 @@ def reached_table(reached: Sequence[Reached]) -> RenderableType:
             f"{number(e.low)} to {number(e.high)}",
             number(r.target.minutes),
             str(r.target.scale),
-            number(r.mass_average_min),
+            *([] if logged else [number(r.mass_average_min)]),
             verdict,
-            *([f"{100 * r.share:.1f} %"] if r.share is not None else []),
+            *([] if r.share is None else [f"{100 * r.share:.1f} %"]),
         )
     asked = [r.target for r in reached]
     notes = [Text(f"{t.words}: {t.note}", "dim") for t in asked if t.note]

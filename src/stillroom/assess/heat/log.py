@@ -26,8 +26,11 @@ COARSE_S = 60.0
 STRAIGHT = 0.97  # r² below which a heating line is none
 NEAR_C = 1.0  # of the medium: at its temperature
 MEDIUM_WORDS = re.compile(
-    r"medium|bath|water|steam|kettle|canner|retort|ambient|room|\bair\b|wasser|dampf", re.IGNORECASE
+    r"(?<![^\W\d_])(medium|bath|water|steam|kettle|canner|retort|ambient|room|air|"
+    r"wasser|wasserbad|dampf)(?![^\W\d_])",
+    re.IGNORECASE,
 )
+FAR_C = 2.0  # above everything around it: no food gets there
 CAUTIONS = (
     "Each food probe is taken to sit in the coldest place of the coldest pack: prove that it does.",
     "A batch that fell short is set aside; only a process authority may say what becomes of it.",
@@ -102,17 +105,17 @@ class LogJudgement:
 
     @property
     def met(self) -> bool | None:
-        """Whether every dangerous target is met; None where it may or may not."""
+        """Whether every target against danger and spoilage is met; None where it may or may not."""
         asked = {
             "cannot tell" if r.low_acid and r.verdict == "pass" else r.verdict
             for r in self.reached
-            if r.target.use == "hazard"
+            if r.target.use in ("hazard", "spoilage")
         }
         return False if "fail" in asked else None if "cannot tell" in asked or not asked else True
 
 
 def accumulated_min(trace: Trace, name: str, scale: Scale) -> Array:
-    """Return the lethality of a channel up to every time of the log.
+    """Return the lethality of a channel up to every time of the log, trapezoid rule.
 
     Where a reading is missing for long, the colder end of the gap counts.
 
@@ -121,15 +124,43 @@ def accumulated_min(trace: Trace, name: str, scale: Scale) -> Array:
         name: of the channel.
         scale: of the minutes.
     """
-    T = trace.temperature_C[name]
+    t, low, middle, _ = _steps(trace, name, scale)
+    usual = float(np.median(np.diff(trace.time_s)))
+    step = np.diff(t)
+    gap = (step > LONG_STEPS * usual) & (step > LONG_S)
+    total = np.concatenate([[0.0], np.cumsum(np.where(gap, low, middle))])
+    return np.interp(trace.time_s, t, total)
+
+
+def _steps(trace: Trace, name: str, scale: Scale) -> tuple[Array, Array, Array, Array]:
+    """Return (known times, minutes of every step by its colder end, their mean, its hotter end)."""
+    T = np.minimum(trace.temperature_C[name], _believed_C(trace, name))
     known = np.isfinite(T)
     t, rate = trace.time_s[known], scale.rate(T[known])
-    step = np.diff(t)
-    usual = float(np.median(np.diff(trace.time_s)))
-    gap = (step > LONG_STEPS * usual) & (step > LONG_S)
-    mean = np.where(gap, np.minimum(rate[1:], rate[:-1]), (rate[1:] + rate[:-1]) / 2)
-    total = np.concatenate([[0.0], np.cumsum(mean * step / 60)])
-    return np.interp(trace.time_s, t, total)
+    step = np.diff(t) / 60
+    first, last = rate[:-1], rate[1:]
+    ends = np.minimum(first, last), (first + last) / 2, np.maximum(first, last)
+    low, middle, high = (e * step for e in ends)
+    return t, low, middle, high
+
+
+def _believed_C(trace: Trace, name: str) -> float:
+    """Return the hottest reading of a probe that is believed: what is around it, or its start."""
+    around = [T for n, T in trace.temperature_C.items() if MEDIUM_WORDS.search(n)]
+    if not around:
+        return float("inf")
+    own = trace.temperature_C[name]
+    hottest = max(float(np.nanmax(T)) for T in around)
+    return max(hottest, float(own[np.isfinite(own)][0])) + FAR_C
+
+
+def _lethality(trace: Trace, name: str, scale: Scale) -> Estimate:
+    """Return the lethality of a channel between what its readings and its sensor leave open."""
+    _, low, _, high = _steps(trace, name, scale)
+    off = 10 ** (SENSOR_C / min(scale.z_C, scale.z_above_C or scale.z_C))
+    value = float(accumulated_min(trace, name, scale)[-1])
+    ends = float(low.sum()) / off, float(high.sum()) * off
+    return Estimate(value, *ends, "min", kind="measured")
 
 
 def judge_log(
@@ -162,9 +193,7 @@ def judge_log(
         raise InputError("no lethality is asked of this product: the log cannot be held to one.")
     medium = _medium(trace, planned)
     channels = tuple(_channel(trace, n, asked, medium, planned) for n in food)
-    reached = tuple(
-        _reached(t, min(c.lethality_min[i] for c in channels)) for i, t in enumerate(asked)
-    )
+    reached = tuple(_reached(t, [_lethality(trace, n, t.scale) for n in food]) for t in asked)
     coldest = min(channels, key=lambda c: c.lethality_min[0])
     return LogJudgement(
         recipe=recipe,
@@ -179,17 +208,17 @@ def judge_log(
     )
 
 
-def _reached(target: Target, least_min: float) -> Reached:
-    z = min(target.scale.z_C, target.scale.z_above_C or target.scale.z_C)
-    off = 10 ** (SENSOR_C / z)
-    lethality = Estimate(least_min, least_min / off, least_min * off, "min", kind="measured")
-    return Reached(target, lethality, verdict_of(target, lethality), least_min)
+def _reached(target: Target, each: list[Estimate]) -> Reached:
+    value, low, high = (min(getattr(e, end) for e in each) for end in ("value", "low", "high"))
+    least = Estimate(value, low, high, "min", kind="measured")
+    return Reached(target, least, verdict_of(target, least), least.value)
 
 
 def _medium(trace: Trace, planned: Heating | None) -> MediumRun | None:
-    name = next((n for n in trace.temperature_C if MEDIUM_WORDS.search(n)), None)
-    if name is None:
+    names = [n for n in trace.temperature_C if MEDIUM_WORDS.search(n)]
+    if not names:
         return None
+    name = max(names, key=lambda n: float(np.nanmax(trace.temperature_C[n])))
     T = np.nan_to_num(trace.temperature_C[name], nan=-np.inf)
     hot = _hot_leg(planned)
     held = None
@@ -295,7 +324,8 @@ def _to_make_good(
         words.append(f"{missing:.3g} min at {r.target.scale} are missing in {cold.name}")
         rate = float(r.target.scale.rate(cold.peak_C - SENSOR_C))
         if rate > 0:
-            words[-1] += f": {missing / rate:.0f} min more at its peak of {cold.peak_C:.1f} °C"
+            more = int(np.ceil(missing / rate))
+            words[-1] += f": {more} min more at its peak of {cold.peak_C:.1f} °C"
     if planned is not None and planned.plan.heated:
         words.append(_again(planned, channels, recipe, ph, water_activity))
     return tuple(words)
@@ -310,6 +340,7 @@ def _again(
 ) -> str:
     """Return the process that a pack which has cooled would need, by the slowest logged line."""
     fits = [c.penetration for c in channels if c.penetration]
+    fits = fits if len(fits) == len(channels) else []  # a jar without a line may be the slowest
     hot = _hot_leg(planned)
     assert hot is not None
     plan, by = planned.plan, "as computed"
@@ -332,6 +363,12 @@ def _again(
 def _notes(trace: Trace, channels: tuple[Channel, ...]) -> list[str]:
     usual = float(np.median(np.diff(trace.time_s)))
     notes = [f"{len(channels)} probes in the food; sensors taken as good to {SENSOR_C:g} °C"]
+    notes += [
+        f"{c.name}: hotter than anything around it ({c.peak_C:.1f} °C); what is above "
+        f"{_believed_C(trace, c.name):.1f} °C counts as that"
+        for c in channels
+        if c.peak_C > _believed_C(trace, c.name)
+    ]
     if usual > COARSE_S:
         notes.append(
             f"readings every {usual / 60:.1f} min: steps over a minute near the peak bias a "
