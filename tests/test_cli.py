@@ -141,6 +141,17 @@ def test_foods_lists_many_and_shows_one():
     assert json.loads(run("foods", "plum", "--json").output)[0]["ph"]["value"] == 3.3
 
 
+def test_an_organism_is_shown_with_its_limits_d_and_z():
+    text = run("organisms", "Listeria").output
+    assert "grows from" in text
+    assert "ACMSF" in text
+    data = json.loads(run("organisms", "botulinum", "--json").output)
+    assert any(
+        r["d_value_min"] == 0.21 and r["temperature_C"] == 121.1 for r in data["heat_resistance"]
+    )
+    assert run("organisms", "unicorn").exit_code == 2
+
+
 def test_explain_gives_equation_source_and_validity():
     text = run("explain", "water activity").output
     assert "X_m * C * k" in text
@@ -161,5 +172,5 @@ def test_every_command_of_the_readme_works(line, tmp_path, monkeypatch):
 
 def test_help_is_short_and_names_every_command():
     text = run("--help").output
-    for command in ("assess", "new", "foods", "limits", "explain"):
+    for command in ("assess", "heat", "log", "new", "foods", "organisms", "limits", "explain"):
         assert command in text

@@ -223,6 +223,23 @@ def foods(
 
 
 @app.command()
+def organisms(
+    words: Annotated[list[str], typer.Argument(help="words of the name", metavar="WORD...")],
+    as_json: AsJson = False,
+) -> None:
+    """Look up an organism: where it grows, how it stands heat, each with its source."""
+    with _speaking():
+        from rich.console import Console
+
+        from stillroom.report import organisms as looking
+
+        if as_json:
+            _print_json(looking.organism_content(" ".join(words)))
+        else:
+            Console().print(looking.organism_tables(" ".join(words)))
+
+
+@app.command()
 def limits(
     words: Annotated[
         list[str] | None,
