@@ -205,7 +205,7 @@ def test_a_target_inside_the_interval_cannot_be_told(value, down, up, careful):
 
 def test_as_much_as_is_asked_is_not_enough_to_pass():
     low, high = 0.5, 90.0
-    for _ in range(8):
+    for _ in range(6):
         hold_min = (low * high) ** 0.5
         r = reached(judged(JUICE, WARM, bath(80, f"{hold_min:.3f}"), QUICK, KEEP), "up to 4.1")
         low, high = (low, hold_min) if r.lethality.value > r.target.minutes else (hold_min, high)
@@ -607,7 +607,7 @@ def test_where_nothing_is_asked_there_is_nothing_to_search_for():
 # --- scattered jars ---------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("minutes", [1, 4, 20])
+@pytest.mark.parametrize("minutes", [4, 20])
 def test_the_share_of_jars_goes_with_the_verdict(minutes):
     heating = judged(PUREE, POUCH, bath(80, minutes), QUICK, KEEP, jars=300)
     for r in heating.reached:

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stillroom.assess.heat.judgement import Heating, Reached, judge_plan, verdict_of
 from stillroom.assess.heat.targets import Target, p90_z_C, targets_of
@@ -25,10 +26,45 @@ LONG_STEPS, LONG_S = 5.0, 60.0  # a gap: so many usual steps, and longer than th
 COARSE_S = 60.0
 STRAIGHT = 0.97  # r² below which a heating line is none
 NEAR_C = 1.0  # of the medium: at its temperature
-MEDIUM_WORDS = re.compile(
-    r"(?<![^\W\d_])(medium|bath|water|steam|kettle|canner|retort|ambient|room|air|"
-    r"wasser|wasserbad|dampf)(?![^\W\d_])",
-    re.IGNORECASE,
+MEDIUM_WORDS = frozenset(
+    [
+        "medium",
+        "bath",
+        "water",
+        "steam",
+        "kettle",
+        "canner",
+        "retort",
+        "ambient",
+        "room",
+        "air",
+        "wasser",
+        "wasserbad",
+        "dampf",
+    ]
+)
+PLACES = frozenset(
+    [
+        "the",
+        "in",
+        "of",
+        "at",
+        "top",
+        "bottom",
+        "left",
+        "right",
+        "inlet",
+        "outlet",
+        "heating",
+        "cooling",
+        "hot",
+        "cold",
+        "temperature",
+        "temp",
+        "probe",
+        "sensor",
+        "tank",
+    ]
 )
 FAR_C = 2.0  # above everything around it: no food gets there
 CAUTIONS = (
@@ -114,6 +150,16 @@ class LogJudgement:
         return False if "fail" in asked else None if "cannot tell" in asked or not asked else True
 
 
+def is_medium(name: str) -> bool:
+    """Return whether a column is named like what is around the packs: of such words alone.
+
+    Args:
+        name: of the column; "water bath 2" is one, "coconut water" is a food.
+    """
+    words = set(re.findall(r"[^\W\d_]+", name.lower()))
+    return bool(words & MEDIUM_WORDS) and words <= MEDIUM_WORDS | PLACES
+
+
 def accumulated_min(trace: Trace, name: str, scale: Scale) -> Array:
     """Return the lethality of a channel up to every time of the log, trapezoid rule.
 
@@ -125,17 +171,22 @@ def accumulated_min(trace: Trace, name: str, scale: Scale) -> Array:
         scale: of the minutes.
     """
     t, low, middle, _ = _steps(trace, name, scale)
-    usual = float(np.median(np.diff(trace.time_s)))
-    step = np.diff(t)
-    gap = (step > LONG_STEPS * usual) & (step > LONG_S)
+    gap = _gaps(t, trace)
     total = np.concatenate([[0.0], np.cumsum(np.where(gap, low, middle))])
     return np.interp(trace.time_s, t, total)
 
 
+def _gaps(time_s: Array, trace: Trace | None = None) -> NDArray[np.bool_]:
+    """Return which steps are so long that what lies between is not known."""
+    step = np.diff(time_s)
+    usual = float(np.median(step if trace is None else np.diff(trace.time_s)))
+    return (step > LONG_STEPS * usual) & (step > LONG_S)
+
+
 def _steps(trace: Trace, name: str, scale: Scale) -> tuple[Array, Array, Array, Array]:
     """Return (known times, minutes of every step by its colder end, their mean, its hotter end)."""
-    T = np.minimum(trace.temperature_C[name], _believed_C(trace, name))
-    known = np.isfinite(T)
+    T = trace.temperature_C[name]
+    known = np.isfinite(T) & (_believed_C(trace, name) >= T)
     t, rate = trace.time_s[known], scale.rate(T[known])
     step = np.diff(t) / 60
     first, last = rate[:-1], rate[1:]
@@ -146,7 +197,7 @@ def _steps(trace: Trace, name: str, scale: Scale) -> tuple[Array, Array, Array, 
 
 def _believed_C(trace: Trace, name: str) -> float:
     """Return the hottest reading of a probe that is believed: what is around it, or its start."""
-    around = [T for n, T in trace.temperature_C.items() if MEDIUM_WORDS.search(n)]
+    around = [T for n, T in trace.temperature_C.items() if is_medium(n)]
     if not around:
         return float("inf")
     own = trace.temperature_C[name]
@@ -182,7 +233,7 @@ def judge_log(
     Raises:
         InputError: no food probe, or nothing is asked of the heat.
     """
-    food = [n for n in trace.temperature_C if not MEDIUM_WORDS.search(n)]
+    food = [n for n in trace.temperature_C if not is_medium(n)]
     if not food:
         raise InputError(
             f"every column ({', '.join(trace.temperature_C)}) is named like a medium; name the "
@@ -215,7 +266,7 @@ def _reached(target: Target, each: list[Estimate]) -> Reached:
 
 
 def _medium(trace: Trace, planned: Heating | None) -> MediumRun | None:
-    names = [n for n in trace.temperature_C if MEDIUM_WORDS.search(n)]
+    names = [n for n in trace.temperature_C if is_medium(n)]
     if not names:
         return None
     name = max(names, key=lambda n: float(np.nanmax(trace.temperature_C[n])))
@@ -223,8 +274,8 @@ def _medium(trace: Trace, planned: Heating | None) -> MediumRun | None:
     hot = _hot_leg(planned)
     held = None
     if hot is not None:
-        step = np.diff(trace.time_s, append=trace.time_s[-1])
-        held = float(np.sum(step[hot[0] - NEAR_C <= T]) / 60)
+        at = hot[0] - NEAR_C <= T
+        held = float(np.sum(np.diff(trace.time_s)[at[1:] & at[:-1] & ~_gaps(trace.time_s)]) / 60)
     return MediumRun(
         name=name,
         planned_C=hot[0] if hot else None,
@@ -364,8 +415,8 @@ def _notes(trace: Trace, channels: tuple[Channel, ...]) -> list[str]:
     usual = float(np.median(np.diff(trace.time_s)))
     notes = [f"{len(channels)} probes in the food; sensors taken as good to {SENSOR_C:g} °C"]
     notes += [
-        f"{c.name}: hotter than anything around it ({c.peak_C:.1f} °C); what is above "
-        f"{_believed_C(trace, c.name):.1f} °C counts as that"
+        f"{c.name}: hotter than anything around it ({c.peak_C:.1f} °C); readings above "
+        f"{_believed_C(trace, c.name):.1f} °C are left out"
         for c in channels
         if c.peak_C > _believed_C(trace, c.name)
     ]
