@@ -280,8 +280,9 @@ def mass_average_lethality_min(
         Minutes at the reference temperature; the coldest part governs it.
     """
     F, w = np.asarray(lethality_min, float), np.asarray(weights, float)
-    least = F.min(axis=-1, keepdims=True)
-    left = np.sum(w * 10 ** (-(F - least) / d_min), axis=-1) / w.sum(axis=-1)
+    least = np.where(w > 0, F, np.inf).min(axis=-1, keepdims=True)
+    above = np.maximum(F - least, 0.0)  # places of no volume may lie below
+    left = np.sum(w * 10 ** (-above / d_min), axis=-1) / w.sum(axis=-1)
     average: Array = least[..., 0] - np.asarray(d_min, float) * np.log10(left)
     return average
 

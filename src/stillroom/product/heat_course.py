@@ -6,10 +6,11 @@ Every quantity that may vary carries a sample axis, so one jar and a thousand ar
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stillroom import tables
 from stillroom.labels import Array, Numbers
@@ -68,6 +69,7 @@ class Course:
     Attributes:
         time_s: from the closing of the pack.
         medium_C: around it.
+        heating: whether the heat is on.
         centre_C: where it heats last, (samples, times).
         surface_C: of the content at the wall, (samples, times).
         lethality_min: on each scale at each place, (samples, scales, places).
@@ -77,6 +79,7 @@ class Course:
 
     time_s: Array
     medium_C: Array
+    heating: NDArray[np.bool_]
     centre_C: Array
     surface_C: Array
     lethality_min: Array
@@ -105,9 +108,27 @@ def run(plan: Plan, scales: Sequence[Scale], scatter: Scatter | None = None) -> 
         exact series in the liquor around it.
     """
     scatter = scatter or Scatter()
-    if plan.way == "conduction" and plan.given is None:
-        return _conducting(plan, scales, scatter)
-    return _moving(plan, scales, scatter)
+    inside = _conducting if plan.way == "conduction" and plan.given is None else _moving
+    course = inside(plan, scales, scatter)
+    return course if plan.container.diameter_m is None else _with_lid(plan, scales, course)
+
+
+def _with_lid(plan: Plan, scales: Sequence[Scale], course: Course) -> Course:
+    """Return a course with the lid as one more place, of no volume.
+
+    While a medium hotter than the content heats the pack it has the temperature of the medium, and
+    stays below that of the content otherwise.
+    """
+    below = course.surface_C - plan.lid_below_C
+    lid = np.where(course.heating & (course.medium_C > course.surface_C), course.medium_C, below)
+    found = np.zeros((*course.lethality_min.shape[:2], 1))
+    for n, scale in enumerate(scales):
+        found[:, n, 0] = scale.minutes(course.time_s, lid)[:, -1]
+    return replace(
+        course,
+        lethality_min=np.concatenate([course.lethality_min, found], axis=-1),
+        share=np.append(course.share, 0.0),
+    )
 
 
 def _film(name: str, position: Numbers) -> Array:
@@ -176,6 +197,7 @@ def _conducting(plan: Plan, scales: Sequence[Scale], scatter: Scatter) -> Course
     return Course(
         time_s=np.concatenate([t + r.time_s for t, r in zip(starts, runs, strict=False)]),
         medium_C=_medium(plan, [r.time_s for r in runs]),
+        heating=_heating(plan, [r.time_s for r in runs]),
         centre_C=np.concatenate([r.axis_C[..., 0, :] for r in runs], axis=-1),
         surface_C=np.concatenate(walls, axis=-1),
         lethality_min=np.reshape(lethality, (n, len(scales), places)),
@@ -189,6 +211,11 @@ def _medium(plan: Plan, times: Sequence[Array]) -> Array:
         np.interp(t, leg.time_s, leg.medium_C) for t, leg in zip(times, plan.legs, strict=True)
     ]
     return np.concatenate(parts)
+
+
+def _heating(plan: Plan, times: Sequence[Array]) -> NDArray[np.bool_]:
+    each = zip(times, plan.legs, strict=True)
+    return np.concatenate([np.full(t.size, leg.heating) for t, leg in each])
 
 
 def _off_s(plan: Plan) -> float:
@@ -221,6 +248,7 @@ def _moving(plan: Plan, scales: Sequence[Scale], scatter: Scatter) -> Course:
     return Course(
         time_s=time,
         medium_C=_medium(plan, times),
+        heating=_heating(plan, times),
         centre_C=places[:, 0],
         surface_C=liquid,
         lethality_min=np.stack([s.minutes(time, places)[..., -1] for s in scales], axis=1),

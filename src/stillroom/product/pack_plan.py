@@ -26,6 +26,7 @@ WAITING = "closed, waiting"
 # what was not said, common practice
 COLD_FILL_C = 40.0
 HOT_FILL_FROM_C = 60.0  # what is filled cooler is no heat treatment
+DIP_S = 300.0  # a shorter heating is no treatment of its own
 HOLD_MIN = 2.0
 ROOM_C = 20.0
 COOL_WATER_C = 15.0
@@ -95,13 +96,11 @@ class Plan:
 
     @property
     def heated(self) -> bool:
-        """Whether the closed pack is heated: by a medium no cooler than what it was filled at."""
-        return any(leg.heating and max(leg.medium_C) >= self.start_C for leg in self.legs)
-
-    @property
-    def lid_C(self) -> float:
-        """By how much the lid stays below the content; none where a hotter medium heats it."""
-        return 0.0 if self.heated else self.lid_below_C
+        """Whether the closed pack is heated: not for a moment, nor by what is cooler than it."""
+        return any(
+            leg.heating and max(leg.medium_C) >= self.start_C and leg.seconds >= DIP_S
+            for leg in self.legs
+        )
 
     @property
     def mean_C(self) -> float:

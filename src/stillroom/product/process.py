@@ -36,6 +36,8 @@ ASSUMED_BOIL_MIN = 20.0  # common practice where a recipe does not say
 OPEN_STEAM_C = 1.5  # weather moves a boiling point by 0.7 °C either way
 LOW_PRESSURE_C = 12.0  # a measured boiling point may lie so far below, where no altitude is given
 COLDEST_HEAT_C = 50.0
+SYRUP_ABOVE_C = 15.0
+TALLEST = 10.0  # content over diameter, or diameter over content
 SOUR_PH = 4.6  # below which Clostridium botulinum does not grow
 JAR_C = 20.0  # of an empty jar, where a recipe does not say
 UNCOMPUTED = {
@@ -308,7 +310,7 @@ def _drain(before: State, plan: Drain, _: _Kitchen) -> State:
     return State(mixture=stays, temperature_C=before.temperature_C, facts=facts)
 
 
-def _fill(before: State, plan: Fill, _: _Kitchen) -> State:
+def _fill(before: State, plan: Fill, kitchen: _Kitchen) -> State:
     density = properties.density_g_per_cm3(before.mixture)
     brimful = plan.capacity_L * density
     net = np.asarray(plan.net) if plan.net else 0.92 * brimful  # some 8 % of headspace
@@ -319,14 +321,37 @@ def _fill(before: State, plan: Fill, _: _Kitchen) -> State:
         )
     facts = {"net_kg": net, "packs": before.mixture.total_kg / net, "density_g_per_cm3": density}
     closed = partial(_on, before, closed=True, facts=facts)
+    _check_pack(plan, float(np.mean(net / density)) / 1000)
     if plan.temperature is None:
         return closed()
+    _check_not_boiling(plan.temperature, kitchen)
     jar_C = JAR_C if plan.jar_temperature is None else plan.jar_temperature
     assumed: tuple[str, ...] = ()
     if plan.jar_temperature is None and plan.pack.mass_kg:
         assumed = (f"filled into packs of {jar_C:g} °C (no jar_temperature is given)",)
     filled = float(np.mean(_filled_C(before, plan, net, jar_C)))
     return closed(temperature_C=filled, assumed=assumed)
+
+
+def _check_pack(plan: Fill, content_m3: float) -> None:
+    """Refuse a diameter or thickness that no such pack has."""
+    one = plan.pack
+    if one.diameter_m is not None:
+        high = content_m3 / (np.pi / 4 * one.diameter_m**2)
+        if not one.diameter_m / TALLEST < high < one.diameter_m * TALLEST:
+            raise InputError(
+                f"a diameter of {1000 * one.diameter_m:.0f} mm would let the food stand "
+                f"{1000 * high:.0f} mm high in {plan.container!r}; give the inner diameter."
+            )
+
+
+def _check_not_boiling(temperature_C: float, kitchen: _Kitchen) -> None:
+    boiling = float(phase.water_boiling_point_C(kitchen.pressure_kPa))
+    if temperature_C > boiling + SYRUP_ABOVE_C:
+        raise InputError(
+            f"food of {temperature_C:g} °C cannot be in an open pack: water boils at "
+            f"{boiling:.1f} °C there, the thickest syrup some {SYRUP_ABOVE_C:g} °C higher."
+        )
 
 
 def _filled_C(before: State, plan: Fill, net: Array, jar_C: float) -> Array:
@@ -378,6 +403,8 @@ def _heat(before: State, plan: Heat, kitchen: _Kitchen) -> State:
     if not before.closed:
         raise InputError("what is heated is a closed pack: put a fill step before it.")
     hot = medium_C(plan, kitchen.recipe.made_at.altitude)
+    if plan.start is not None:
+        _check_not_boiling(plan.start, kitchen)
     facts = {"medium_C": np.asarray(hot)}
     return _on(before, temperature_C=hot, minutes=plan.come_up + plan.hold, facts=facts)
 
@@ -385,6 +412,11 @@ def _heat(before: State, plan: Heat, kitchen: _Kitchen) -> State:
 def _cool(before: State, plan: Cool, _: _Kitchen) -> State:
     if not before.closed:
         raise InputError("what cools here is a closed pack: put a fill step before it.")
+    if plan.temperature >= before.temperature_C:
+        raise InputError(
+            f"{plan.in_} of {plan.temperature:g} °C cools nothing: the pack is at "
+            f"{before.temperature_C:.0f} °C."
+        )
     return _on(before, temperature_C=plan.temperature, minutes=plan.for_ or 0.0)
 
 

@@ -190,8 +190,7 @@ def judge_plan(
     quality = _quality(recipe)
     scales = list(dict.fromkeys([*(t.scale for t in asked), *(r.scale for r in standing)]))
     own = list(dict.fromkeys([COOK, *(s for _, s, _ in quality)]))
-    lidded = [_lidded(s, plan) for s in scales]
-    course = heat_course.run(plan, [*lidded, *own], _pairs(plan))
+    course = heat_course.run(plan, [*scales, *own], _pairs(plan))
     found = {s: _estimate(course.least_min[:, i]) for i, s in enumerate(scales)}
     inside = {s: course.lethality_min[0, len(scales) + i] for i, s in enumerate(own)}
     shares = _shares(plan, asked, jars, seed) if jars else {}
@@ -250,23 +249,19 @@ def least(plan: Plan, asked: Sequence[Target], central: bool = False) -> list[Es
         asked: targets.
         central: leave out what is not known: no interval, far quicker.
     """
-    scales = [_lidded(t.scale, plan) for t in asked]
+    scales = [t.scale for t in asked]
     found = heat_course.run(plan, scales, None if central else _pairs(plan)).least_min
     return [_estimate(found[:, i]) for i in range(len(asked))]
 
 
-def _lidded(scale: Scale, plan: Plan) -> Scale:
-    """Return a scale on which the temperature of the food counts as that of the lid."""
-    return replace(scale, reference_C=scale.reference_C + plan.lid_C)
-
-
 def _influences(plan: Plan) -> Mapping[str, tuple[float, float, float]]:
     """Return what matters in a pack."""
+    bath = any(leg.heating for leg in plan.legs)
     idle = {
         "lag": plan.given is None,
         "piece": plan.way != "pieces",
-        "heating_film": not plan.heated,
-        "medium_C": not plan.heated,
+        "heating_film": not bath,
+        "medium_C": not bath,
     }
     return {name: ends for name, ends in INFLUENCES.items() if not idle.get(name)}
 
@@ -299,8 +294,8 @@ def scattered(plan: Plan, jars: int, seed: int = 1) -> Scatter:
 
 
 def _shares(plan: Plan, asked: list[Target], jars: int, seed: int) -> Mapping[Target, float]:
-    lidded = [_lidded(t.scale, plan) for t in asked]
-    found = heat_course.run(plan, lidded, scattered(plan, jars, seed)).least_min
+    scales = [t.scale for t in asked]
+    found = heat_course.run(plan, scales, scattered(plan, jars, seed)).least_min
     return {t: float(np.mean(found[:, i] >= t.minutes)) for i, t in enumerate(asked)}
 
 
@@ -349,7 +344,8 @@ def _fill_needed_C(
 ) -> tuple[float, float] | None:
     keep = recipe.keep()
     cold = keep is not None and keep.temperature <= COLD_UP_TO_C
-    if plan.heated or cold or not any(t.use == "hazard" for t in asked):
+    filled_hot = not plan.heated and plan.start_C >= pack_plan.HOT_FILL_FROM_C
+    if cold or not filled_hot or not any(t.use == "hazard" for t in asked):
         return None
     return fill_needed_C(ph.value), fill_needed_C(ph.high)
 
@@ -385,8 +381,8 @@ def _notes(plan: Plan, recipe: Recipe, reached: tuple[Reached, ...]) -> tuple[st
     boiling = float(phase.water_boiling_point_C(plan.pressure_kPa))
     if recipe.made_at.altitude:
         notes.append(f"water boils at {boiling:.1f} °C at {recipe.made_at.altitude:.0f} m")
-    if plan.lid_C:
-        notes.append(f"the lid is taken {plan.lid_C:g} °C below the food (common practice)")
+    if not plan.heated:
+        notes.append(f"the lid is taken {plan.lid_below_C:g} °C below the food (common practice)")
     if plan.given and plan.given.j and plan.way == "pieces":
         notes.append("the measured f and j stand for the whole pack, pieces included")
     if any(r.target.against == COLD_BOTULINUM for r in reached):

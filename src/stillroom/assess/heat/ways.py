@@ -76,12 +76,17 @@ def kindest(found: Sequence[Way]) -> Way | None:
 
 def _media(plan: Plan) -> tuple[float, ...]:
     boiling = float(phase.water_boiling_point_C(plan.pressure_kPa))
-    if not plan.heated:
+    if not _bath(plan):
         return tuple(T for T in OPEN_C if boiling > T)
     hottest = max(max(leg.medium_C) for leg in plan.legs if leg.heating)
     if hottest > boiling + 2:
         return CLOSED_C
     return (*(T for T in OPEN_C if boiling - 2 > T), round(boiling, 1))
+
+
+def _bath(plan: Plan) -> bool:
+    """Return whether the heat of a medium is searched, not that of the fill."""
+    return any(leg.heating for leg in plan.legs)
 
 
 def changed(plan: Plan, medium_C: float, hold_min: float) -> Plan:
@@ -94,13 +99,21 @@ def changed(plan: Plan, medium_C: float, hold_min: float) -> Plan:
     """
     seconds = 60.0 * hold_min
     legs = list(plan.legs)
-    if not plan.heated:
+    if not _bath(plan):
         rest = legs[1:] if legs[0].words == WAITING else legs
         wait = Leg(WAITING, "air", (0.0, seconds), (ROOM_C, ROOM_C))
         return replace(plan, start_C=medium_C, legs=(wait, *rest))
     last = max(i for i, leg in enumerate(legs) if leg.heating)
-    legs[last] = _with_hold(legs[last], medium_C, seconds)
+    legs[last] = _with_hold(_still(legs[last], medium_C, plan), medium_C, seconds)
     return replace(plan, legs=tuple(legs))
+
+
+def _still(leg: Leg, medium_C: float, plan: Plan) -> Leg:
+    """Return a leg in boiling water or open steam as one in hot water, where that is cooler."""
+    boiling = float(phase.water_boiling_point_C(plan.pressure_kPa))
+    if leg.film not in ("boiling water", "steam") or medium_C >= boiling - OPEN_STEAM_C:
+        return leg
+    return replace(leg, film="hot water", words="in hot water")
 
 
 def _with_hold(leg: Leg, medium_C: float, seconds: float) -> Leg:
@@ -134,8 +147,10 @@ def shortest(
     hold = None if guess is None else _first(lambda hold: meets(hold, False), guess)
     if hold is None:
         return Way(medium_C, None, None, f"not within {LONGEST_MIN} min")
-    plan = changed(heating.plan, medium_C, hold)
-    return Way(medium_C, hold, judge_plan(plan, recipe, ph, water_activity))
+    judged = judge_plan(changed(heating.plan, medium_C, hold), recipe, ph, water_activity)
+    if judged.fill_verdict != "pass":
+        return Way(medium_C, None, None, _too_cool(judged))
+    return Way(medium_C, hold, judged)
 
 
 def _first(meets: Callable[[int], bool], guess: int) -> int | None:
@@ -155,12 +170,17 @@ def _first(meets: Callable[[int], bool], guess: int) -> int | None:
     return high
 
 
+def _too_cool(heating: Heating) -> str:
+    wanted = (heating.fill_needed_C or (0.0, 0.0))[1]
+    return f"food of this pH wants {wanted:.0f} °C after the fill"
+
+
 def _impossible(heating: Heating, medium_C: float) -> str:
     """Return why a temperature cannot be, "" where it can."""
     plan = heating.plan
     boiling = float(phase.water_boiling_point_C(plan.pressure_kPa))
-    if not plan.heated and heating.fill_needed_C and medium_C < heating.fill_needed_C[1]:
-        return f"food of this pH wants {heating.fill_needed_C[1]:.0f} °C after the fill"
+    if not _bath(plan) and heating.fill_needed_C and medium_C < heating.fill_needed_C[1]:
+        return _too_cool(heating)
     closed = any(leg.film == "pressure steam" for leg in plan.legs)
     if not closed and medium_C > boiling + OPEN_STEAM_C:
         return f"water boils at {boiling:.1f} °C there"
