@@ -265,10 +265,11 @@ def _treated(finding: Finding, organism: Organism, how: Treatment) -> Finding:
 def _heated(finding: Finding, left: Leaves) -> Finding:
     if left.verdict != "pass" and finding.verdict == "cannot tell":
         return replace(finding, decides=not left.watched)
+    toxin = "; toxin made before stays" if finding.subject.startswith("toxin of") else ""
     told = replace(
         finding,
         verdict=left.verdict,
-        reason=left.reason,
+        reason=left.reason + (toxin if left.verdict == "pass" else ""),
         citation="; ".join(filter(None, [finding.citation, left.citation])),
         provenance=left.provenance or finding.provenance,
         decides=not left.watched,

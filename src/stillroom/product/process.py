@@ -326,6 +326,7 @@ def _fill(before: State, plan: Fill, kitchen: _Kitchen) -> State:
         return closed()
     _check_not_boiling(plan.temperature, kitchen)
     jar_C = JAR_C if plan.jar_temperature is None else plan.jar_temperature
+    _check_not_boiling(jar_C, kitchen)
     assumed: tuple[str, ...] = ()
     if plan.jar_temperature is None and plan.pack.mass_kg:
         assumed = (f"filled into packs of {jar_C:g} °C (no jar_temperature is given)",)
@@ -349,7 +350,7 @@ def _check_not_boiling(temperature_C: float, kitchen: _Kitchen) -> None:
     boiling = float(phase.water_boiling_point_C(kitchen.pressure_kPa))
     if temperature_C > boiling + SYRUP_ABOVE_C:
         raise InputError(
-            f"food of {temperature_C:g} °C cannot be in an open pack: water boils at "
+            f"{temperature_C:g} °C is too hot to fill at: water boils at "
             f"{boiling:.1f} °C there, the thickest syrup some {SYRUP_ABOVE_C:g} °C higher."
         )
 

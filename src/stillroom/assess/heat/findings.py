@@ -237,7 +237,7 @@ def _by_decades(kill: Kill, needed: float, watched: bool) -> Leaves:
     if watched:
         return Leaves(
             "cannot tell",
-            f"survives this heat ({found}): held down by clean fruit, little air and quick "
+            f"may survive this heat ({found}): held down by clean fruit, little air and quick "
             "cooling, which no recipe shows",
             *by,
             watched=True,

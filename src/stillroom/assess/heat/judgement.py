@@ -11,7 +11,6 @@ import numpy as np
 from stillroom import tables
 from stillroom.assess.hazards import Organism
 from stillroom.assess.heat.resistance import (
-    DRY_WATER_ACTIVITY,
     Kill,
     class_of,
     kill,
@@ -21,6 +20,7 @@ from stillroom.assess.heat.targets import (
     BOTULINUM,
     COLD_BOTULINUM,
     COLD_UP_TO_C,
+    DRY_WATER_ACTIVITY,
     Target,
     fill_needed_C,
     p90_z_C,

@@ -9,13 +9,10 @@ import numpy as np
 
 from stillroom import tables
 from stillroom.assess.hazards import Organism
-from stillroom.assess.heat.targets import COLD_BOTULINUM
+from stillroom.assess.heat.targets import COLD_BOTULINUM, DRY_WATER_ACTIVITY, PROTECTED
 from stillroom.assess.result import Estimate
 from stillroom.physics import death
 from stillroom.physics.death import Scale
-
-DRY_WATER_ACTIVITY = 0.92  # below which vegetative cells outlive what wet food would do to them
-SUGAR_PROTECTS = 10.0  # D of yeasts and moulds in 60 % sugar over that in wet food, memory
 
 
 @dataclass(frozen=True)
@@ -101,7 +98,7 @@ def _resistance(r: tables.Row, water_activity: float, p90_z_C: float) -> Resista
     factor = 0.2 if r["kind"] == "5log_time" else 1.0
     fungus = {"yeast", "mould", "lactic acid bacteria", "Zygosaccharomyces rouxii"}
     if fungus & set(_names(r)) and water_activity < DRY_WATER_ACTIVITY:
-        factor *= SUGAR_PROTECTS
+        factor *= PROTECTED
     return Resistance(r, Scale(r["temperature_C"], low, high), factor * longest, factor * typical)
 
 

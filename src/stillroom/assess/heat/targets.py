@@ -11,6 +11,8 @@ from stillroom.physics.death import Scale
 from stillroom.product.recipe import Keep, Recipe
 
 COLD_UP_TO_C = 8.0
+DRY_WATER_ACTIVITY = 0.92  # below which cells outlive what wet food would do to them
+PROTECTED = 10.0  # D in 60 % sugar over that in wet food, memory
 MINUTES_A_DAY = 1440.0
 SHORT_LIFE_DAYS = 10.0  # chilled packs of up to ten days need no 90 °C for 10 min, ACMSF
 GROWS_FROM_C = 3.0
@@ -50,7 +52,12 @@ class Target:
 
 
 def targets(
-    ph: float, water_activity: float, storage_C: float | None, foods: Iterable[str], p90_z_C: float
+    ph: float,
+    water_activity: float,
+    storage_C: float | None,
+    foods: Iterable[str],
+    p90_z_C: float,
+    driest: float | None = None,
 ) -> list[Target]:
     """Return the lethalities that are asked for.
 
@@ -60,7 +67,9 @@ def targets(
         storage_C: where it is kept; None counts as ambient.
         foods: what is in it, by the names of the table of foods.
         p90_z_C: z below 90 °C for non-proteolytic Clostridium botulinum: 7, or 9 as the UK table.
+        driest: lower end of the water activity, where cells are protected most.
     """
+    least_wet = water_activity if driest is None else driest
     storage = "chilled" if storage_C is not None and storage_C <= COLD_UP_TO_C else "ambient"
     names = [f.lower() for f in foods]
     return [
@@ -72,11 +81,11 @@ def targets(
                 p90_z_C if r["against"] == COLD_BOTULINUM else r["z_C"],
                 r["z_above_C"],
             ),
-            minutes=r["lethality_min"],
+            minutes=r["lethality_min"] * _protection(r, least_wet),
             decades=r["decades"],
             against=str(r["against"]),
             use=str(r["use"]),
-            note=str(r["note"]),
+            note="; ".join(filter(None, [str(r["note"]), _protected(r, least_wet)])),
             source=str(r["source"]),
             provenance=str(r["provenance"]),
         )
@@ -86,6 +95,21 @@ def targets(
         and r["aw_low"] < water_activity <= r["aw_high"]
         and (not r["only_for"] or any(n.startswith(r["only_for"]) for n in names))
     ]
+
+
+def _protection(r: tables.Row, water_activity: float) -> float:
+    """Return the factor on the minutes against cells that sugar, salt or dryness protects."""
+    guarded = r["against"] == "vegetative pathogen" and water_activity < DRY_WATER_ACTIVITY
+    return PROTECTED if guarded else 1.0
+
+
+def _protected(r: tables.Row, water_activity: float) -> str:
+    if _protection(r, water_activity) == 1.0:
+        return ""
+    return (
+        f"measured in wet food; below water activity {DRY_WATER_ACTIVITY:g} asked {PROTECTED:g} "
+        "times [memory]"
+    )
 
 
 def targets_of(
@@ -101,7 +125,7 @@ def targets_of(
     """
     keep = recipe.keep()
     foods = [str(recipe.food(n).row["food"]) for n in recipe.food_names()]
-    rest = (keep.temperature if keep else None, foods, p90_z_C)
+    rest = (keep.temperature if keep else None, foods, p90_z_C, water_activity.low)
     central = targets(ph.value, water_activity.value, *rest)
     careful = targets(ph.high, water_activity.high, *rest)
     if keep is not None and not _botulinum_in_the_cold(keep):
