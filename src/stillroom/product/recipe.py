@@ -270,9 +270,6 @@ class Penetration(Form):
         return self
 
 
-WAYS = ("conduction", "convection", "pieces")
-
-
 class Heat(Form):
     """A heat treatment of the closed pack."""
 
