@@ -49,11 +49,6 @@ def write(board: Working, heating: Heating, batch: Batch) -> None:
         )
 
 
-def _content(plan: Plan, quantity: thermal.Property, unit: str, name: str) -> Known:
-    words = f"Choi & Okos 1986, from the composition, at {plan.mean_C:.0f} °C"
-    return Known(plan.thermal(quantity), unit, "calculated", words, name)
-
-
 def _fill(board: Working, plan: Plan, batch: Batch) -> None:
     fill = batch.of("fill")[-1].step.fill
     if fill is None or fill.temperature is None or fill.pieces_temperature is not None:
