@@ -12,7 +12,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from products import runner
+from products import ferments, hard_rows, runner
 from products.kitchen import read, weights
 from products.runner import Result
 
@@ -24,15 +24,17 @@ NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?")
 HEAD = """# Verification: whole products measured by others
 
 Written by `python tests/make_verification.py`; do not edit by hand. The rows, with their sources,
-are `tests/products/products.csv`; how each is entered, and every weight assumed for a cup, stands at
-the end. Nothing in the program is fitted to these rows.
+are `tests/products/products.csv` and, of ferments, `tests/products/ferments.csv`; how each is entered,
+and every weight assumed for a cup, stands at the end. Nothing in the program is fitted to these rows but
+one: how fast gas-forming lactic bacteria work was set by the three times of SP-fer-04.
 
 *agrees*: within the tolerance. *open*: the program says that it must be measured, and the right answer
 is among those it names. *misses*: outside the tolerance; *careful side* or *unsafe side* says
 which way (a water activity or pH that reads too low makes a food look better kept than it is).
 *shown*: printed beside, not judged. Tolerances: *note* and *kind table* are those of the collection of
 rows; *digits* is half a unit of the last digit of a printed band; *measured* is a word or a limit of
-the source. The interval in brackets is what the program itself prints (95 %).
+the source; *time* is a factor on days that were read off a curve of one batch. The interval in brackets
+is what the program itself prints (95 %).
 
 Heat: a tested home process is taken to reach the five decades that are asked against *pathogens* and
 against *spoilage*, so it agrees where the upper end of the interval does. Lethality is that of the
@@ -46,13 +48,35 @@ Entered through mixtures, because no recipe can say it yet:
 
 - a food brought to a water content or dried by a share of its weight (SP-lea, SP-mea, SP-fis): `dry`
   is recorded and takes no water off;
-- sugar turned to acid (SP-fer-01, -02): `ferment` is recorded and makes no acid;
 - a laboratory composition (SP-hon, SP-dai, SP-sau): there is no food that is only a composition, every
   own food is `like` a row of the table; per 100 ml the water must be found from the density;
 - nitrogen as amino acids and peptides, ash as potassium and the rest, a titrated free acid.
 
 Entered with an assumption a cook would not know to make: green mango (the table holds ripe mango),
 injected brine with sodium lactate, honey drier than 15 % water (`soluble_solids` ends at 85 %)."""
+
+
+FERMENTED = ("fermented vegetable", "ferment")
+ABOUT_FERMENTS = """\
+Recipes with a `ferment` step and without readings. *Between*: the slow and the fast end of the same
+ferment (rates by 40 %, cells at the start by ten, unnamed buffer by 40 %), by size; beside it the
+program prints every end pH as ± 0.3. A higher pH or a later hour than measured is the careful side.
+
+Not independent: SP-fer-04 (see the head). The rest stands on growth of single strains in broth and
+juice, limits of one strain in cucumber juice, and assumed counts at the start; no other row of this
+section is named in its tables."""
+UNCALIBRATED = """\
+What a plain sum gives: all of the sugar to lactic acid, against the minerals and the buffer of the
+vegetable. For cucumbers that comes to pH 2.95 to 3.07, while tanks end at 3.30 ± 0.12. Taken in one after
+another, what a computed ferment does instead:"""
+STILL_LOW = """\
+Gas formers come first: half of the sugar they take becomes acid, and they stop at pH 3.9. There is little
+malic acid. The plain flora stops at its own acid, below the pH of tanks, which have no sugar left. What
+is missing in salt brine, 0.1 to 0.15 pH, is not unnamed buffer (twice of it moves the end by 0.01) but
+some 5 to 7 meq/kg of cations that hold acid as salt; hard water, lime and pickling cucumbers may bring
+them, where the table holds slicing cucumbers and pure water. The calcium brine comes out right for a
+weak reason: its starter is taken as both floras alike. Nothing was tuned; the program prints ± 0.3 and
+asks for a reading."""
 
 
 def main(arguments: list[str]) -> int:
@@ -95,13 +119,21 @@ def report() -> str:
         _by(results, "strength", "How strong the row is"),
         _intervals(results),
         "## Predicted beside measured",
-        *_rows(results),
+        *_rows([r for r in results if r.kind not in FERMENTED]),
+        "## Ferments",
+        *_ferments([r for r in results if r.kind in FERMENTED]),
+        "## Growth: hard rows",
+        *_growth(),
         "## Every miss, in plain words",
+        "Those of ferments stand in their own section.",
         _misses(results),
         "## Remarks on the rest",
         _table(
             ("row", "what", "remark"),
-            ((r.row, r.quantity, r.remark) for r in results if r.remark and not r.known),
+            (
+                (r.row, r.quantity, r.remark)
+                for r in results if r.remark and not r.known and r.kind not in FERMENTED
+            ),
         ),
         "## A cup is not a weight",
         "Everything measured in cups or pieces scant or heaped by its spread, all at once: the pH.",
@@ -117,9 +149,8 @@ def report() -> str:
             ((r["row"], runner.rows()[r["row"]]["product"], r["needs"], r["why"])
              for r in read("not_run.csv")),
         ),
-        "Of the rows that are run, these parts wait too: the minutes of heat of jelly and sauerkraut "
-        "(SP-rec-03, -09) and of all tested recipes above sea level, the end pH of sauerkraut (SP-rec-09: "
-        "the ferment), the share of jars above 4.6 (SP-acd-07: a population), changes on the shelf "
+        "Of the rows that are run, these parts wait too: the minutes of heat of jelly (SP-rec-03) and of "
+        "all tested recipes above sea level, the share of jars above 4.6 (SP-acd-07: a population), changes on the shelf "
         "of squash and juice (SP-cor-01, -02), shelf lives in films (SP-lea-01, -02).",
         "## What the recipe file could not take",
         PAST_THE_FILE,
@@ -171,12 +202,16 @@ def _by(results: list[Result], attribute: str, words: str) -> str:
 
 
 def _intervals(results: list[Result]) -> str:
-    held = [r for r in results if isinstance(r.predicted, Estimate) and r.expected[0].isdigit()]
+    held = [r for r in _measured(results) if r.kind not in FERMENTED]
     met = [r for r in held if _meets(r.predicted, r.expected)]  # type: ignore[arg-type]
     return (
         f"The interval printed with a prediction meets the measured value or band in {len(met)} of "
-        f"{len(held)} cases."
+        f"{len(held)} cases, those of ferments not counted."
     )
+
+
+def _measured(results: list[Result]) -> list[Result]:
+    return [r for r in results if isinstance(r.predicted, Estimate) and r.expected[0].isdigit()]
 
 
 def _meets(estimate: Estimate, expected: str) -> bool:
@@ -184,13 +219,17 @@ def _meets(estimate: Estimate, expected: str) -> bool:
     return estimate.low <= float(high or low) and estimate.high >= float(low)
 
 
-def _rows(results: list[Result]) -> Iterator[str]:
+def _products(results: list[Result]) -> str:
     products = runner.rows()
+    names = dict.fromkeys(r.row for r in results)
+    return "\n".join(f"- {n}: {products[n]['product']} [{products[n]['source']}]" for n in names)
+
+
+def _rows(results: list[Result]) -> Iterator[str]:
     for kind in dict.fromkeys(r.kind for r in results):
         yield f"### {kind[0].upper()}{kind[1:]}"
         mine = [r for r in results if r.kind == kind]
-        names = dict.fromkeys(r.row for r in mine)
-        yield "\n".join(f"- {n}: {products[n]['product']} [{products[n]['source']}]" for n in names)
+        yield _products(mine)
         yield _table(
             ("row", "strength", "what", "predicted", "measured or expected", "tolerance", "verdict"),
             (
@@ -199,6 +238,78 @@ def _rows(results: list[Result]) -> Iterator[str]:
                 for r in mine
             ),
         )  # fmt: skip
+
+
+def _ferments(results: list[Result]) -> Iterator[str]:
+    yield ABOUT_FERMENTS
+    yield _products(results)
+    yield _table(
+        ("row", "what", "predicted", "between", "measured or expected", "tolerance", "verdict", "why"),
+        (
+            (r.row, r.quantity, *_with_ends(r), r.expected if r.expected != "shown" else "",
+             _tolerance(r), _verdict(r), r.remark)
+            for r in results
+        ),
+    )  # fmt: skip
+    yield _reach(_measured(results))
+    yield UNCALIBRATED
+    tanks = {
+        "5 % salt, 2.1 % sugar (SP-fer-02)": ferments.salt_tank(),
+        "5 % salt, 1.7 % sugar": ferments.salt_tank(sweet=False),
+        "calcium, 2.1 % sugar (SP-fer-01)": ferments.calcium_tank(),
+        "calcium, 1.7 % sugar": ferments.calcium_tank(sweet=False),
+    }
+    steps = [ferments.what_lifts_the_end(f) for f in tanks.values()]
+    lines = [(words, *(f"{s[words]:.2f}" for s in steps)) for words in steps[0]]
+    yield _table(("pH with", *tanks), [*lines, ("measured", "3.30", "3.30", "3.23", "3.23")])
+    yield STILL_LOW
+
+
+def _reach(results: list[Result]) -> str:
+    between = sum(_meets(r.predicted, r.expected) for r in results)  # type: ignore[arg-type]
+    sour = [r for r in results if r.quantity.startswith("ph")]
+    wide = [Estimate(r.value, r.value - 0.3, r.value + 0.3) for r in sour]  # type: ignore[operator, arg-type]
+    held = sum(_meets(e, r.expected) for e, r in zip(wide, sour, strict=True))
+    return (
+        f"The slow and the fast end hold the measured value or meet its band in {between} of "
+        f"{len(results)} cases; the ± 0.3 of the pH does in {held} of {len(sour)}."
+    )
+
+
+def _with_ends(r: Result) -> tuple[str, str]:
+    if not isinstance(r.predicted, Estimate):
+        return _predicted(r), ""
+    if r.quantity.startswith("heat"):
+        return _predicted(r), ""
+    value, low, high = (
+        _rounded(e, r.quantity) for e in (r.predicted.value, r.predicted.low, r.predicted.high)
+    )
+    return value, f"{low} to {high}"
+
+
+def _growth() -> Iterator[str]:
+    yield (
+        "Of `tests/cases/cases_microbes.csv`, all of which pass, these are the hard ones and how they "
+        "pass. A limit taken from the paper that is checked, or a rate fitted to the data that are "
+        "checked, shows that the table is read rightly and no more."
+    )
+    yield _table(
+        ("case", "what", "predicted", "measured", "tolerance", "how it passes"), hard_rows.rows()
+    )
+    yield (
+        "MIC-022 by its water activity, as a recipe would be judged (15 °C, pH 6, limit with salt 0.92; "
+        "the error of a predicted water activity, 0.01 and more, is taken in on the careful side "
+        "afterwards):"
+    )
+    yield _table(
+        ("brine", "water activity", "*Listeria monocytogenes*"),
+        ((words, f"{a_w:.3f}", said) for words, a_w, said in hard_rows.brines()),
+    )
+    yield (
+        "So the row passes by the salt alone. Where the water activity is known it is held against 0.92 "
+        "and the salt is not asked any more: meat with as much salt, which is taken for drier than it is "
+        "(SP-mea-02), is called stopped where growth was seen in broth. Unsafe side."
+    )
 
 
 def _tolerance(r: Result) -> str:
@@ -243,7 +354,7 @@ def _misses(results: list[Result]) -> str:
         ("row", "what", "predicted", "measured or expected", "where it lies"),
         (
             (r.row, r.quantity, _predicted(r), r.expected, r.remark or "not explained yet")
-            for r in results if r.verdict == "misses"
+            for r in results if r.verdict == "misses" and r.kind not in FERMENTED
         ),
     )  # fmt: skip
 

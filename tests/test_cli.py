@@ -25,7 +25,11 @@ EXPECTED = {
     "pears-in-syrup": 0,
     "chilled-beetroot": 0,
     "beans-in-water": 1,
-    "cellar-kraut": 3,
+    "cellar-kraut": 0,
+    "barrel-cucumbers": 0,
+    "hasty-kraut": 1,
+    "sour-greens": 1,
+    "windfall-vinegar": 0,
     "garlic-in-oil": 1,
 }
 

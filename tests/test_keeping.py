@@ -54,12 +54,9 @@ def test_low_acid_food_in_a_jar_does_not_keep():
     assert "Clostridium botulinum proteolytic" in failing
 
 
-@pytest.mark.parametrize("step", [
-    'ferment = { for = "3 weeks" }',
-    'dry = { until_water_activity = 0.6 }',
-])  # fmt: skip
-def test_a_recorded_step_never_makes_a_pass(step):
-    a = made('add = { "green bean" = "5 kg", "water" = "3 kg", "salt" = "80 g" }', step, KEEP)
+def test_a_recorded_step_never_makes_a_pass():
+    beans = 'add = { "green bean" = "5 kg", "water" = "3 kg", "salt" = "80 g" }'
+    a = made(beans, "dry = { until_water_activity = 0.6 }", KEEP)
     assert (a.outcome, a.exit_status) == (Outcome.UNKNOWN, 3)
     assert any(f.area == "process" and "not computed yet" in f.reason for f in a.findings)
 

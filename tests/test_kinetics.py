@@ -85,3 +85,22 @@ def test_earliest_toxin_falls_with_temperature():
     """Skinner & Larkin 1998 as worked in a note of ours [memory]: 25 d at 3 °C, 8.6 at 5, 2.5 at 10."""
     days = kinetics.earliest_toxin_days([3.0, 5.0, 10.0])
     np.testing.assert_allclose(days, [25, 8.6, 2.5], rtol=0.03)
+
+
+def test_the_potential_of_a_square_root_rate_along_straight_lines_is_exact():
+    """mu = (b (T - T_min))^2 with T straight between readings has a cubic integral: Simpson's."""
+    t = np.array([0.0, 1, 3, 4, 8])
+    T = np.array([4.0, 9, 2, 12, 5])
+    exact = np.cumsum(np.diff(t) / 3 * (T[1:] ** 2 + T[1:] * T[:-1] + T[:-1] ** 2))
+    middle = ((T[1:] + T[:-1]) / 2) ** 2
+    ours = kinetics.growth_potential(t, np.stack([T**2, 2 * T**2]), np.stack([middle, 2 * middle]))
+    np.testing.assert_allclose(ours[:, 1:], [exact, 2 * exact], rtol=1e-12)
+    assert np.all(kinetics.growth_potential(t, T**2)[1:] > exact)
+
+
+def test_three_phases_are_straight_lines_between_start_and_maximum():
+    t = np.array([0.0, 5, 10, 20, 100])
+    y = kinetics.three_phase_log10_count(t, 3.0, np.log(10) / 5, 5.0, 7.0)
+    np.testing.assert_allclose(y, [3, 3, 4, 6, 7])
+    assert kinetics.three_phase_log10_count(10.0, 8.0, 1.0, 0.0, 7.0) == 8.0
+    assert kinetics.three_phase_log10_count(10.0, 3.0, np.log(10)) == pytest.approx(13.0)

@@ -6,7 +6,7 @@ import re
 
 import make_verification
 import pytest
-from products import kitchen, runner
+from products import ferments, hard_rows, kitchen, runner
 
 import stillroom as sr
 from stillroom.assess.result import Estimate
@@ -96,6 +96,40 @@ def test_a_heaped_cup_weighs_more_and_a_pound_does_not():
     assert '"sweet corn, yellow, raw" = "1540 g"' in text
     assert '"sweet corn, yellow, raw" = "1663.2 g"' in heaped
     assert '"cabbage, white, raw" = "25 lb"' in kitchen.text_of("sauerkraut", heaped=1.0)
+
+
+@pytest.mark.parametrize("sweet", [True, False])
+def test_what_a_ferment_does_with_its_sugar_lifts_its_end_step_by_step(sweet):
+    for tank in (ferments.salt_tank(sweet), ferments.calcium_tank(sweet)):
+        ph = list(ferments.what_lifts_the_end(tank).values())
+        assert ph[0] == pytest.approx(tank.lowest_ph, abs=1e-3)
+        assert ph[:3] == sorted(ph[:3])
+        assert ph[2] - 0.02 < ph[3] == pytest.approx(float(tank.course.ph[-1, 0]))
+
+
+def test_ends_of_a_ferment_are_in_order_and_hold_the_estimate():
+    found = ferments.ends([3.4, 3.6, 3.5])
+    assert (found.low, found.value, found.high) == (3.4, 3.4, 3.6)
+
+
+def test_an_acidity_that_is_not_reached_is_never():
+    f = ferments.dry_salted("spinach, raw", 2.25, 20, 28)
+    assert ferments.days_to_acidity(f, 3.0).value == float("inf")
+    assert ferments.days_to_acidity(f, 0.35).value < 28
+
+
+def test_every_hard_row_of_growth_passes_and_says_how():
+    for case, what, *_, words in hard_rows.rows():  # a row that fails stops it
+        assert what
+        assert words, case
+
+
+def test_the_brine_of_the_hard_row_is_told_with_both_readings_of_twelve_per_cent():
+    words, a_w, said = zip(*hard_rows.brines(), strict=True)
+    assert "100 g" in words[0]
+    assert "100 ml" in words[1]
+    assert a_w[0] < 0.92 < a_w[1]
+    assert said[:2] == ("stopped", "can grow")
 
 
 def test_the_committed_report_is_up_to_date():

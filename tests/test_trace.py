@@ -351,8 +351,8 @@ def test_a_header_that_begins_with_a_hash_column_is_no_comment():
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("", "f.csv is empty; a log has a line of column names and its readings."),
-        ("\n \n# only a comment\n,,,\n", "f.csv is empty; a log has a line of column names and its readings."),
+        ("", "f.csv is empty; a table has a line of column names and its readings."),
+        ("\n \n# only a comment\n,,,\n", "f.csv is empty; a table has a line of column names and its readings."),
         ("time (s),jar °C\n", "f.csv has no readings below a line of column names; a row of readings begins "
          "with a number, clock time or date, then a comma, semicolon or tab."),
         ("20\n21\n22\n", "f.csv has no readings below a line of column names; a row of readings begins "
@@ -398,14 +398,14 @@ def test_files_that_are_no_log_are_refused(tmp_path):
     (tmp_path / "half.csv").write_bytes(TEXT.encode("utf-16")[:-1])
     (tmp_path / "empty.csv").write_bytes(b"")
     for name, message in [
-        ("big.csv", "has 250.0 MB; a log is below 200 MB."),
-        ("bytes.csv", "is not text; save the log as CSV in UTF-8."),
-        ("odd.csv", "is not text; save the log as CSV in UTF-8."),
-        ("wide.csv", "is not text; save the log as CSV in UTF-8."),
-        ("half.csv", "is not text; save the log as CSV in UTF-8."),
-        ("empty.csv", "is empty; a log has a line of column names and its readings."),
+        ("big.csv", "has 250.0 MB; a table is below 200 MB."),
+        ("bytes.csv", "is not text; save it as CSV in UTF-8."),
+        ("odd.csv", "is not text; save it as CSV in UTF-8."),
+        ("wide.csv", "is not text; save it as CSV in UTF-8."),
+        ("half.csv", "is not text; save it as CSV in UTF-8."),
+        ("empty.csv", "is empty; a table has a line of column names and its readings."),
         ("missing.csv", "does not exist."),
-        ("", "is not a file; give the path of one log."),
+        ("", "is not a file; give the path of one table."),
     ]:
         with pytest.raises(InputError) as problem:
             read_trace(tmp_path / name)

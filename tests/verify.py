@@ -22,9 +22,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 from adapters import ByUnit, NotCovered, predict
 from adapters import acidity as _acidity  # noqa: F401  (each import registers its adapters)
 from adapters import decisions as _decisions  # noqa: F401
+from adapters import drying as _drying  # noqa: F401
 from adapters import growth as _growth  # noqa: F401
 from adapters import heat as _heat  # noqa: F401
 from adapters import microbes as _microbes  # noqa: F401
+from adapters import packs as _packs  # noqa: F401
 from adapters import rules as _rules  # noqa: F401
 from adapters import water as _water  # noqa: F401
 

@@ -6,11 +6,16 @@
 0.85
 """
 
+from stillroom.assess.ferment.recipes import FermentJudgement, ferment
+from stillroom.assess.fit import Fit, fit
 from stillroom.assess.heat.judgement import Heating
 from stillroom.assess.heat.recipes import heat, heat_ways, judge_log
+from stillroom.assess.keep.ending import KeepTimes
+from stillroom.assess.keep.recipes import keep_times
 from stillroom.assess.pipeline import assess
 from stillroom.assess.result import Assessment, Estimate, Finding, Outcome
 from stillroom.errors import InputError, StillroomError
+from stillroom.product.counts_file import Counts, read_counts
 from stillroom.product.mixture import Mixture
 from stillroom.product.process import Batch, Stage, run
 from stillroom.product.properties import (
@@ -30,6 +35,7 @@ from stillroom.product.properties import (
     water_activity,
     water_phase_salt_percent,
 )
+from stillroom.product.rates_file import Rates, read_rates
 from stillroom.product.recipe import Recipe
 from stillroom.product.recipe_file import parse_recipe, read_recipe
 from stillroom.product.trace import Trace, read_trace
@@ -39,12 +45,17 @@ __version__ = "0.1.0"
 __all__ = [
     "Assessment",
     "Batch",
+    "Counts",
     "Estimate",
+    "FermentJudgement",
     "Finding",
+    "Fit",
     "Heating",
     "InputError",
+    "KeepTimes",
     "Mixture",
     "Outcome",
+    "Rates",
     "Recipe",
     "Stage",
     "StillroomError",
@@ -56,13 +67,18 @@ __all__ = [
     "buffer_capacity_mmol_per_kg",
     "density_g_per_cm3",
     "dry_matter_percent",
+    "ferment",
+    "fit",
     "freezing_point_C",
     "heat",
     "heat_ways",
     "judge_log",
+    "keep_times",
     "osmotic_pressure_MPa",
     "parse_recipe",
     "ph",
+    "read_counts",
+    "read_rates",
     "read_recipe",
     "read_trace",
     "refractive_index",

@@ -145,6 +145,73 @@ def heat(
 
 
 @app.command()
+def ferment(recipe: RecipePath, plot: Plot = None, as_json: AsJson = False) -> None:
+    """Follow the ferments of a recipe: how fast they sour, what could grow first, where they end.
+
+    Exit status: 0 they do what they should, 1 they do not, 2 wrong input, 3 to be measured.
+    """
+    with _speaking(recipe):
+        from stillroom.assess.ferment.plain import ferment_to_dict
+        from stillroom.assess.ferment.recipes import ferment as judge
+        from stillroom.product.recipe_file import read_recipe
+
+        judged = judge(read_recipe(recipe))
+        if plot is not None:
+            from stillroom.report.ferment import draw_ferment
+
+            draw_ferment(judged, plot)
+        if as_json:
+            _print_json(ferment_to_dict(judged))
+        else:
+            from rich.console import Console
+
+            from stillroom.report.ferment import ferment_blocks
+
+            for block in ferment_blocks(judged):
+                Console().print(block)
+            _say_written(plot)
+    raise typer.Exit(judged.exit_status)
+
+
+@app.command()
+def keep(
+    recipe: RecipePath,
+    temperature: Annotated[
+        Path | None,
+        typer.Option(help="logged temperatures (CSV) in the place of the declared one"),
+    ] = None,
+    swing: Annotated[
+        float, typer.Option(min=0, max=40, help="daily swing, °C from coolest to warmest")
+    ] = 0.0,
+    as_json: AsJson = False,
+) -> None:
+    """Tell how long a product keeps, and what ends it first: closed, after an excursion, opened.
+
+    Exit status: 0 the declared time is held, 1 it is not, 2 wrong input, 3 measure it.
+    """
+    with _speaking(temperature):
+        from stillroom.product.trace import read_trace
+
+        trace = read_trace(temperature) if temperature is not None else None
+    with _speaking(recipe):
+        from stillroom.assess.keep.plain import keep_times_to_dict
+        from stillroom.assess.keep.recipes import keep_times
+        from stillroom.product.recipe_file import read_recipe
+
+        judged = keep_times(read_recipe(recipe), trace, swing)
+        if as_json:
+            _print_json(keep_times_to_dict(judged))
+        else:
+            from rich.console import Console
+
+            from stillroom.report.keep import keep_blocks
+
+            for block in keep_blocks(judged):
+                Console().print(block)
+    raise typer.Exit(judged.exit_status)
+
+
+@app.command()
 def log(
     trace: Annotated[Path, typer.Argument(help="logged temperatures (CSV)", metavar="TRACE")],
     recipe: Annotated[Path, typer.Option(help="recipe file (TOML)")],
@@ -177,6 +244,54 @@ def log(
                 Console().print(block)
             _say_written(plot)
     raise typer.Exit({True: 0, False: 1, None: 3}[judged.met])
+
+
+@app.command()
+def fit(
+    data: Annotated[
+        Path, typer.Argument(help="counts over time, or rates or D values (CSV)", metavar="DATA")
+    ],
+    model: Annotated[str, typer.Option(help="name of a model, or best")] = "best",
+    at: Annotated[
+        str | None, typer.Option(help='take the counts of one temperature, such as "60 degC"')
+    ] = None,
+    reference: Annotated[
+        str | None, typer.Option(help='temperature of a D that goes by z, such as "60 degC"')
+    ] = None,
+    plot: Plot = None,
+    as_json: AsJson = False,
+) -> None:
+    """Fit growth, survival, rates or D values; tell what the data determine, and what not.
+
+    Models: baranyi, baranyi-no-lag, baranyi-no-max, three-phase, linear; log-linear, weibull,
+    log-linear-z, weibull-z; square-root (rates), z (D values); best takes the lowest AICc.
+
+    Exit status: 0 fitted, 2 wrong input, 3 refused in whole or in part.
+    """
+    with _speaking():
+        from stillroom.assess.fit import fit as fit_model
+        from stillroom.assess.fit import fit_to_dict
+        from stillroom.product.quantity import read
+        from stillroom.product.rates_file import read_data
+
+        reference_C = None if reference is None else read(reference, "temperature")
+        only_C = None if at is None else read(at, "temperature")
+        fitted = fit_model(read_data(data, only_C), model, reference_C=reference_C)
+        if plot is not None:
+            from stillroom.report.fit import draw_fit
+
+            draw_fit(fitted, plot)
+        if as_json:
+            _print_json(fit_to_dict(fitted))
+        else:
+            from rich.console import Console
+
+            from stillroom.report.fit import fit_blocks
+
+            for block in fit_blocks(fitted):
+                Console().print(block)
+            _say_written(plot)
+    raise typer.Exit(fitted.exit_status)
 
 
 @app.command()

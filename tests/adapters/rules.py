@@ -141,13 +141,13 @@ def ingoing_nitrite(
     )
     if nitrite is None:
         nitrite = given("cure_kg", cure) * given("cure_nitrite_percent", cure_nitrite_percent) / 100
-    if method in ("comminuted", "dry", "dry_cured", "dry_bacon"):
+    if method in ("comminuted", "dry", "dry_cured", "dry_rubbed", "dry_bacon"):
         return float(curing.ingoing_mg_per_kg(nitrite, given("meat_kg", meat)))
     pickle = given("pickle_kg", pickle)
     if method in ("pumped", "pumped_bacon", "massaged") or take_up is not None:
         share = given("pump_percent", take_up) / 100
         return float(curing.ingoing_pumped_mg_per_kg(nitrite, share, pickle))
-    if method in ("immersion", "immersion_bacon"):
+    if method in ("immersion", "immersion_bacon", "immersed_equilibrium"):
         return float(curing.ingoing_immersed_mg_per_kg(nitrite, given("meat_kg", meat), pickle))
     raise NotCovered(f"method {method}")
 

@@ -189,7 +189,7 @@ def SP_mea_06():
     return found
 
 
-# --- milk, soy, ferments -----------------------------------------------------------------------
+# --- milk, soy, acids -------------------------------------------------------------------------
 
 
 def SP_dai_01():
@@ -223,26 +223,6 @@ def SP_sau_01():
 def SP_sau_02():
     """Composition of the row, in the same way."""
     return of_mixture(_soy(19.0, 2.55, 5.3, 0.1))
-
-
-def _cucumbers(salts_per_kg_water, sugar_percent=2.1):
-    """Return 55 : 45 cucumber and brine, all of the sugar turned to lactic acid gram for gram."""
-    raw = one("cucumber, with peel, raw")
-    none = dict.fromkeys(("sucrose", "glucose", "fructose", "maltose"), 0.0)
-    sour = raw.with_amounts(**none, lactic=raw.kg("lactic") + sugar_percent / 100)
-    pack = sour * 0.55 + sr.Mixture.of({"water": 450})
-    return pack + sr.Mixture.of(salts_per_kg_water) * float(pack.kg("water"))
-
-
-def SP_fer_01():
-    """Cucumbers 55 : 45 in brine at equilibrium, their 2.1 % of sugar (middle of the note) turned
-    wholly to lactic acid; 0.1 mol/kg CaCl2 and 6 mmol/kg potassium sorbate."""
-    return of_mixture(_cucumbers({"CaCl2": 11.1, "potassium_sorbate": 0.9}))
-
-
-def SP_fer_02():
-    """The same with 0.90 mol/kg (5 %) of sodium chloride."""
-    return of_mixture(_cucumbers({"NaCl": 52.6}))
 
 
 def SP_acd_05():

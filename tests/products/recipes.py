@@ -293,15 +293,6 @@ def SP_rec_08():
     return of_recipe("corn-relish")
 
 
-def SP_rec_09():
-    """Recipe; salt by the mass balance; the class with a measured end pH of 3.5 (the ferment itself
-    is not computed)."""
-    found = of_recipe("sauerkraut")
-    pack = made("sauerkraut")
-    salt = pack.mol("Cl") * 0.0584425  # the cabbage's own sodium has no chloride in the table
-    return {**found, "salt_percent_of_cabbage": float(100 * salt / 11.3398)}
-
-
 # the recipes whose vegetables are measured in cups or pieces
 LOOSE = {
     "SP-rec-01": ("beets", {}),

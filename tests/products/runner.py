@@ -1,4 +1,4 @@
-"""Run every row of products.csv that can be run: predicted beside measured, with a verdict."""
+"""Run every row of products.csv and ferments.csv that can be run: predicted beside measured, with a verdict."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import stillroom as sr
-from products import compositions, recipes
+from products import compositions, ferments, recipes
 from products.kitchen import made, read, recipe
 from stillroom.assess.result import Estimate
 
@@ -18,6 +18,7 @@ Predict = Callable[[], dict[str, object]]
 ALSO = {  # one prediction held against two statements
     "ph against the specification": "ph",
     "ph below the limit of the note": "ph",
+    "ph against the usual": "ph",
 }
 CAREFUL_HIGH = ("water_activity", "ph", "hours")  # an error upwards is on the careful side
 
@@ -26,9 +27,9 @@ CAREFUL_HIGH = ("water_activity", "ph", "hours")  # an error upwards is on the c
 def predictions() -> dict[str, Predict]:
     """Return row -> the function that enters it."""
     found = {}
-    for module in (recipes, compositions):
+    for module in (recipes, ferments, compositions):
         for name, function in inspect.getmembers(module, inspect.isfunction):
-            if name.startswith("SP_"):
+            if name.startswith(("SP_", "FER_")):
                 found[name.replace("_", "-")] = function
     return found
 
@@ -66,7 +67,7 @@ class Result:
 
 
 def rows() -> dict[str, dict[str, str]]:
-    return {r["id"]: r for r in read("products.csv")}
+    return {r["id"]: r for name in ("products.csv", "ferments.csv") for r in read(name)}
 
 
 def strength(row: dict[str, str]) -> str:

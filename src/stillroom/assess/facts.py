@@ -100,7 +100,7 @@ def product_of(
     made = batch.made.mixture
     so2_unknown = any(_may_bring_so2(recipe.food(name)) for name in used)
     facts = {
-        **_process_facts(recipe, how),
+        **_process_facts(recipe, batch, how),
         **_content_facts(made, so2_unknown),
         "acid_added": any(role(recipe.food(name)) == "acid" for name in used),
         "category": (kind.us_category if kind else "") or None,
@@ -158,7 +158,7 @@ def _may_bring_so2(food: Food) -> bool:
 # --- facts ------------------------------------------------------------------------------------
 
 
-def _process_facts(recipe: Recipe, how: Treatment) -> dict[str, object]:
+def _process_facts(recipe: Recipe, batch: Batch, how: Treatment) -> dict[str, object]:
     keep = recipe.keep()
     temperature = keep.temperature if keep else None
     frozen = None if temperature is None else temperature <= FROZEN_UP_TO_C
@@ -174,7 +174,7 @@ def _process_facts(recipe: Recipe, how: Treatment) -> dict[str, object]:
         "shelf_life_months": days and days / DAYS_A_MONTH,
         # what keeps at room temperature for weeks is no early danger after a short time
         "microbiologically_perishable": False if cold is False and frozen is False else None,
-        "fermented": "ferment" in how.recorded,
+        "fermented": batch.soured,
     }
 
 
@@ -207,9 +207,7 @@ def _acidity_facts(
 ) -> list[dict[str, object]]:
     """Return the facts of acidity at each end of the estimate."""
     ph = estimates["ph"]
-    fermented = bool(batch.of("ferment"))
-    if fermented and ph.kind != "measured":
-        return [{"pH": None}]
+    fermented = batch.soured
     natural = ph if fermented else natural_ph(recipe, spread, used, ph)
     waiting = any(
         s.minutes / 60 < float(s.facts["middle_90_percent_hours"])

@@ -233,19 +233,39 @@ def _acid_margin(conditions: Conditions, who: list[Organism]) -> Array:
     return margin if np.ndim(conditions.ph) or margin.shape[0] != 1 else margin[0]
 
 
+def acid_left(
+    doses_mmol_per_kg: Mapping[str, Numbers], organism: Organism, middle: bool = False
+) -> Array:
+    """Return the share of growth that undissociated acids leave: 1 - sum(HA / MIC), never below 0.
+
+    Args:
+        doses_mmol_per_kg: of each acid in the water phase; values broadcast.
+        organism: of the table.
+        middle: by the middle strain, else by the least sensitive one.
+    """
+    taken: Array = np.zeros(())
+    for acid, dose in doses_mmol_per_kg.items():
+        taken = taken + np.asarray(dose, float) / _mic(organism, acid, middle)
+    return np.maximum(1 - taken, 0.0)
+
+
 @cache
-def _mic_rows() -> Mapping[tuple[str, str], float]:
+def _mic_rows() -> Mapping[tuple[str, str], tuple[float, float]]:
     return {
-        (str(r["organism"]), str(r["acid"])): float(r["mic_high_mmol_per_kg"])
+        (str(r["organism"]), str(r["acid"])): (
+            float(np.sqrt((r["mic_low_mmol_per_kg"] or high) * high)),
+            high,
+        )
         for r in tables.rows("acid_limits")
+        for high in [float(r["mic_high_mmol_per_kg"])]
     }
 
 
-def _mic(organism: Organism, acid: str) -> float:
+def _mic(organism: Organism, acid: str, middle: bool = False) -> float:
     rows = _mic_rows()
-    own = rows.get((organism.name, acid))
     alias = "Escherichia coli pathogenic" if organism.name == "Escherichia coli" else organism.life
-    return own if own is not None else rows.get((alias, acid), np.inf)
+    found = rows.get((organism.name, acid)) or rows.get((alias, acid), (np.inf, np.inf))
+    return found[0 if middle else 1]
 
 
 def interaction(conditions: Conditions, who: list[Organism]) -> Array:

@@ -53,6 +53,8 @@ WORDS = {
     "acid hold": "the acid, in time",
 }
 
+MADE_SO = "ferment"  # findings of what the process made, whatever the storage
+
 
 @dataclass(frozen=True)
 class Treatment:
@@ -91,6 +93,8 @@ def treatment(batch: Batch, heating: Heating | None) -> Treatment:
     pack = keep.pack if keep else "open"
     recorded = tuple(s.step.verb for s in batch.stages if s.step.verb in UNCOMPUTED)
     air = {"open": "air", "airtight": "little", "vacuum": "none"}[pack]
+    if air == "little" and batch.soured and heating is None:
+        air = "none"  # a living ferment uses up what oxygen the pack holds, and fills it with gas
     return Treatment(pack != "open", air, heating, recorded)
 
 
@@ -324,7 +328,9 @@ def judge(temperature_C: float | None, here: list[Finding], cold: list[Finding])
     in_cold = state_of(cold, "hazard")
     if "fail" in (danger, spoilage):
         who = _first(here, "fail", "hazard" if danger == "fail" else "spoilage")
-        what = f"{who.subject}: {who.reason}; kept at {temperature_C:g} °C"
+        what = f"{who.subject}: {who.reason}"
+        if not who.subject.startswith(MADE_SO):
+            what += f"; kept at {temperature_C:g} °C"
         if in_cold == "pass":
             return Judgement(
                 Outcome.COLD, f"{what}; at {COLD_C:g} °C nothing dangerous can grow", False
@@ -344,7 +350,8 @@ def _judge_cold(danger: str, here: list[Finding]) -> Judgement:
         return Judgement(Outcome.COLD, "nothing dangerous can grow in the cold", True)
     who = _first(here, danger, "hazard")
     if danger == "fail":
-        return Judgement(Outcome.NOT, f"{who.subject}, even in the cold: {who.reason}", False)
+        even = "" if who.subject.startswith(MADE_SO) else ", even in the cold"
+        return Judgement(Outcome.NOT, f"{who.subject}{even}: {who.reason}", False)
     return Judgement(Outcome.UNKNOWN, f"{who.subject}: {who.reason}", None)
 
 

@@ -10,6 +10,9 @@ import numpy as np
 
 from stillroom import tables
 from stillroom.assess import keeping, legal, quality, remedies, worked
+from stillroom.assess.ferment import findings as ferment_findings
+from stillroom.assess.ferment import worked as worked_ferment
+from stillroom.assess.ferment.judgement import Fermented, ferments
 from stillroom.assess.heat import findings as heat_findings
 from stillroom.assess.heat import worked as worked_heat
 from stillroom.assess.heat.judgement import Heating
@@ -54,22 +57,26 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
     made, centre = one.batch.made.mixture, central.made.mixture
     heating = judge_heat(central, ph, a_w)
     how = keeping.treatment(central, heating)
-    situation = _situation(recipe, made, ph, a_w)
+    situation = situation_of(recipe, made, ph, a_w)
     keep = recipe.keep()
     temperature = keep.temperature if keep else None
     room = keeping.ROOM_C if temperature is None else temperature
     of_heat = _heat_findings(recipe, centre, how, situation)
+    fermented = tuple(ferments(central))
+    of_ferment = ferment_findings.findings(fermented)
+    souring = [f for f in of_ferment if f.area == "hazard"]
     here = [
+        *souring,
         *keeping.judge_organisms(situation, how, room),
         *(f for f in of_heat if f.area == "hazard"),
     ]
-    cold = keeping.judge_organisms(situation, how, COLD_C)
+    cold = [*souring, *keeping.judge_organisms(situation, how, COLD_C)]
     judgement = keeping.judge(temperature, here, cold)
     findings = [
         *here,
         *legal.findings(recipe, central, estimates, how, spread, markets, on),
         *quality.quality(central, centre, central.final.mixture, ph),
-        *(f for f in of_heat if f.area != "hazard"),
+        *(f for f in (*of_heat, *of_ferment) if f.area != "hazard"),
         *_process_findings(central, temperature),
         *_readings(recipe.measured, estimates),
     ]
@@ -89,19 +96,21 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
         properties=estimates,
         findings=tuple(findings),
         notes=_notes(recipe, central, markets),
-        working=_working(one, heating),
+        working=_working(one, heating, fermented),
         teaching=_teaching(centre),
         heating=heating,
+        ferments=fermented,
     )
 
 
-def _working(one: Made, heating: Heating | None) -> Working:
+def _working(one: Made, heating: Heating | None, fermented: tuple[Fermented, ...]) -> Working:
     made = one.batch.made.mixture
     centre = _central(made)
     at_ph = _predicted(one.estimates["ph"], made)
     board = worked.write(centre, at_ph, float(properties.water_activity(centre)))
     if heating is not None:
         worked_heat.write(board, heating, one.central)
+    worked_ferment.write(board, fermented)
     return board
 
 
@@ -126,7 +135,7 @@ def make(recipe: Recipe) -> Made:
     """
     spread = spread_of(recipe)
     batch = run(recipe, spread.foods)
-    estimates = _estimates(batch.made.mixture, batch.final.mixture, spread, recipe)
+    estimates = _estimates(batch, spread)
     return Made(spread, batch, _central_batch(batch), estimates)
 
 
@@ -175,9 +184,8 @@ def _central_batch(batch: Batch) -> Batch:
     return Batch(batch.recipe, stages)
 
 
-def _estimates(
-    made: Mixture, final: Mixture, spread: Spread, recipe: Recipe
-) -> dict[str, Estimate]:
+def _estimates(batch: Batch, spread: Spread) -> dict[str, Estimate]:
+    recipe, made, final = batch.recipe, batch.made.mixture, batch.final.mixture
     at_ph = properties.ph(made)
     a_w = properties.water_activity(made, at_ph=at_ph)
     pressure = float(pressure_at_altitude_kPa(recipe.made_at.altitude))
@@ -234,7 +242,26 @@ def _estimates(
             properties.water_activity(final), first(properties.water_activity_band(made, a_w))
         ),
     }
+    soured = batch.of("ferment")
+    if soured:
+        estimates["ph"] = _soured(estimates["ph"], soured[-1], spread)
     return _measured(estimates, recipe.measured)
+
+
+def _soured(ph: Estimate, stage: Stage, spread: Spread) -> Estimate:
+    """Return the pH of a fermented product: its error is that of the ferment, once.
+
+    Readings of the batch stand for what is not known of the foods.
+    """
+    error = float(stage.facts["ph_error"])
+    plan = stage.step.ferment
+    if plan is not None and (plan.ph or plan.acidity):
+        note = "corrected by readings of the ferment"
+        return replace(
+            ph, low=ph.value - error, high=ph.value + error, model_error=error, note=note
+        )
+    low, high = (float(np.hypot(side, error)) for side in (ph.value - ph.low, ph.high - ph.value))
+    return replace(ph, low=ph.value - low, high=ph.value + high, model_error=error)
 
 
 def _point(value: float, error: float, unit: str, note: str = "") -> Estimate:
@@ -269,7 +296,15 @@ def _measured(estimates: dict[str, Estimate], measured: Measured) -> dict[str, E
     return estimates
 
 
-def _situation(recipe: Recipe, made: Mixture, ph: Estimate, a_w: Estimate) -> Situation:
+def situation_of(recipe: Recipe, made: Mixture, ph: Estimate, a_w: Estimate) -> Situation:
+    """Return a product as an organism finds it.
+
+    Args:
+        recipe: of the product.
+        made: the mixture in the pack.
+        ph: its pH.
+        a_w: its water activity.
+    """
     centre = _central(made)
     acids = [a for a in ACTING_ACIDS if float(centre.kg(a)) > 0]
 
@@ -382,6 +417,11 @@ def _to_measure(
         wanted.append(
             f"water activity (predicted {a_w.value:.3f}, between {a_w.low:.3f} and {a_w.high:.3f})"
         )
+    wanted += [
+        f"{f.subject}: {f.reason}"
+        for f in findings
+        if f.subject.startswith(keeping.MADE_SO) and f.verdict == "cannot tell" and f.decides
+    ]
     if (
         any(f.area == "law" and "soluble" in f.subject for f in findings)
         and recipe.measured.soluble_solids is None

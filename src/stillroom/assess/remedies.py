@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from stillroom.assess.keeping import MADE_SO
 from stillroom.assess.result import Estimate, Finding
 from stillroom.product import properties
 from stillroom.product.mixture import Mixture
@@ -72,8 +73,9 @@ def remedies(
     wrong = [f for f in findings if f.verdict != "pass" and f.decides]
     if not wrong:
         return ()
-    organisms = [f for f in wrong if f.area == "hazard"]
-    options = []
+    made_so = [f for f in wrong if f.subject.startswith(MADE_SO)]
+    organisms = [f for f in wrong if f.area == "hazard" and f not in made_so]
+    options = list(dict.fromkeys(f.remedy for f in made_so))
     if organisms:
         options.append(acid_remedy(mixture, ph))
         options.append(drying_remedy(mixture, water_activity, DESIGN_WATER_ACTIVITY))

@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
+    from stillroom.assess.ferment.judgement import Fermented
     from stillroom.assess.heat.judgement import Heating
     from stillroom.product.process import Batch
     from stillroom.product.recipe import Recipe
@@ -97,6 +98,7 @@ class Assessment:
     working: Working
     teaching: dict[str, float] = field(default_factory=dict)
     heating: Heating | None = None
+    ferments: tuple[Fermented, ...] = ()
 
     @property
     def exit_status(self) -> int:

@@ -159,14 +159,50 @@ def log10_count(
     return grown
 
 
-def growth_potential(time_h: Numbers, rate_per_h: Numbers) -> Array:
+@formula(
+    unit="log10",
+    source="Buchanan, Whiting & Damert 1997, Food Microbiol. 14:313",
+    place="three-phase linear model [memory]",
+)
+def three_phase_log10_count(
+    time_h: Numbers,
+    log10_start: Numbers,
+    rate_per_h: Numbers,
+    lag_h: Numbers = 0.0,
+    log10_max: Numbers = np.inf,
+) -> Array:
+    """Return the count by straight lines: a lag, growth at a constant rate, a plateau.
+
+    log10 N = log10 N0 + mu (t - lag) / ln 10, held at N0 before the lag ends and at Nmax after
+
+    Args:
+        time_h: at constant conditions, any shape.
+        log10_start: count at the start.
+        rate_per_h: natural logarithms an hour.
+        lag_h: before growth; none by default.
+        log10_max: maximum count, none by default; a start above it stays.
+
+    Returns:
+        Count.
+    """
+    start = np.asarray(log10_start, float)
+    growing_h = np.maximum(np.asarray(time_h, float) - lag_h, 0.0)
+    grown = start + np.asarray(rate_per_h, float) * growing_h / LN10
+    return np.minimum(grown, np.maximum(np.asarray(log10_max, float), start))
+
+
+def growth_potential(
+    time_h: Numbers, rate_per_h: Numbers, middle_rate_per_h: Numbers | None = None
+) -> Array:
     """Return the growth potential up to every time of a history.
 
-    M(t) = integral of mu dt, trapezoid rule
+    M(t) = integral of mu dt, trapezoid rule; Simpson's rule where the rates amid steps are known
 
     Args:
         time_h: on the last axis, rising, of any step.
         rate_per_h: on the last axis, any leading axes.
+        middle_rate_per_h: in the middle of every step. Temperatures that swing by some degrees
+            from one reading to the next need it, as the rate between them is no straight line.
 
     Returns:
         Natural logarithms, 0 at the first time.
@@ -174,8 +210,12 @@ def growth_potential(time_h: Numbers, rate_per_h: Numbers) -> Array:
     Source:
         Definition; with it the lag and the maximum have a closed form under any history.
     """
-    rate = np.asarray(rate_per_h, float)
-    return cumulative_trapezoid(rate, np.asarray(time_h, float), axis=-1, initial=0)
+    t, rate = np.asarray(time_h, float), np.asarray(rate_per_h, float)
+    M = cumulative_trapezoid(rate, t, axis=-1, initial=0)
+    if middle_rate_per_h is not None:  # 2/3 of how far the middle lies above the straight line
+        bulge = np.asarray(middle_rate_per_h, float) - (rate[..., 1:] + rate[..., :-1]) / 2
+        M[..., 1:] += np.cumsum(2 / 3 * np.diff(t) * bulge, axis=-1)
+    return M
 
 
 @formula(unit="log10", source="Jameson 1962; Gimenez & Dalgaard 2004, J. Appl. Microbiol. 96:96")

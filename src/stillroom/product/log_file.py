@@ -87,7 +87,7 @@ def read_log(path: Path) -> Log:
     Raises:
         InputError: one sentence with its place in the file.
     """
-    text, remarks = _decoded(_bytes(path), path)
+    text, remarks = decoded(bytes_of(path), path)
     return parse_log(text, str(path), remarks)
 
 
@@ -102,7 +102,7 @@ def parse_log(text: str, where: str, remarks: Sequence[str] = ()) -> Log:
     Raises:
         InputError: one sentence with its place in the text.
     """
-    rows = _rows(text, where)
+    rows = rows_of(text, where)
     names, first, above = _header(rows, where)
     names = [" ".join(name.split()) or f"column {n}" for n, name in enumerate(names, 1)]
     width = len(names)
@@ -139,21 +139,26 @@ def _is_value(cell: str) -> bool:
     return bool(NUMBER.fullmatch(cell) or CLOCK.fullmatch(cell) or DATE.match(cell))
 
 
-def _bytes(path: Path) -> bytes:
+def bytes_of(path: Path) -> bytes:
+    """Return what is in a file of readings.
+
+    Raises:
+        InputError: no file, too large a one, or one that cannot be read.
+    """
     if not path.exists():
         raise InputError(f"{path} does not exist.")
     if not path.is_file():
-        raise InputError(f"{path} is not a file; give the path of one log.")
+        raise InputError(f"{path} is not a file; give the path of one table.")
     try:
         if (size := path.stat().st_size) > LARGEST_FILE_BYTES:
             limit = f"{LARGEST_FILE_BYTES / 1e6:g}"
-            raise InputError(f"{path} has {size / 1e6:.1f} MB; a log is below {limit} MB.")
+            raise InputError(f"{path} has {size / 1e6:.1f} MB; a table is below {limit} MB.")
         return path.read_bytes()
     except OSError as problem:
         raise InputError(f"{path} cannot be read: {problem.strerror}.") from None
 
 
-def _decoded(raw: bytes, path: Path) -> tuple[str, list[str]]:
+def decoded(raw: bytes, path: Path) -> tuple[str, list[str]]:
     """Return the text, and a remark if its encoding was guessed."""
     wide = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
     for encoding in ["utf-16"] if wide else ["utf-8-sig", "cp1252"]:
@@ -165,10 +170,10 @@ def _decoded(raw: bytes, path: Path) -> tuple[str, list[str]]:
         if all(c.isalpha() or c in "°º" for c in guessed) and not _CONTROL.search(text):
             words = f"the file is not UTF-8, read as cp1252 with {' '.join(guessed)}"
             return text, [words] if guessed else []
-    raise InputError(f"{path} is not text; save the log as CSV in UTF-8.")
+    raise InputError(f"{path} is not text; save it as CSV in UTF-8.")
 
 
-def _rows(text: str, where: str) -> Iterator[tuple[int, list[str]]]:
+def rows_of(text: str, where: str) -> Iterator[tuple[int, list[str]]]:
     """Yield the line number and the cells of each line that is neither blank nor a note."""
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
     numbers = [  # a note begins with #, a header may have a column called #
@@ -177,7 +182,7 @@ def _rows(text: str, where: str) -> Iterator[tuple[int, list[str]]]:
         if line.strip(' \t,;"') and (line[0] != "#" or line[1:2] in (",", ";", "\t"))
     ]
     if not numbers:
-        raise InputError(f"{where} is empty; a log has a line of column names and its readings.")
+        raise InputError(f"{where} is empty; a table has a line of column names and its readings.")
     lines = [lines[n - 1] for n in numbers]
     reader = csv.reader(lines, delimiter=_separator(lines[-3:]), skipinitialspace=True)
     done = 0

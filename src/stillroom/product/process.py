@@ -13,7 +13,8 @@ from stillroom import tables
 from stillroom.errors import InputError
 from stillroom.labels import Array, Numbers
 from stillroom.physics import diffusion, heat, phase
-from stillroom.product import properties, steps
+from stillroom.product import fermenting, properties, steps
+from stillroom.product.ferment_course import follow
 from stillroom.product.mixture import Mixture, of_kind
 from stillroom.product.properties import thermal
 from stillroom.product.recipe import (
@@ -39,11 +40,12 @@ COLDEST_HEAT_C = 50.0
 SYRUP_ABOVE_C = 15.0
 TALLEST = 10.0  # content over diameter, or diameter over content
 SOUR_PH = 4.6  # below which Clostridium botulinum does not grow
+WHOLE = (
+    "pieces and brine are taken as one; out of whole vegetables sugar comes, and into them acid "
+    "goes, over days to weeks"
+)
 JAR_C = 20.0  # of an empty jar, where a recipe does not say
-UNCOMPUTED = {
-    "ferment": "how far the ferment goes",
-    "dry": "how the food dries",
-}
+UNCOMPUTED = {"dry": "how the food dries"}
 # effective diffusivity in tissue over that in water, slow side (common practice: raw 0.1-0.4 for
 # the first day, blanched 0.4-0.7)
 TISSUE = {"raw": 0.1, "blanched": 0.4}
@@ -65,6 +67,7 @@ class State:
         pieces: the solid pieces, where pieces lie in a liquor.
         liquor: the liquor around them.
         closed: whether it is in closed packs.
+        cells_g_per_kg: of each lactic flora, on the first axis, after a lactic ferment.
         facts: figures of the step worth showing (steam, inverted share, packs ...).
         assumed: what was assumed, in words.
     """
@@ -75,6 +78,7 @@ class State:
     pieces: Mixture | None = None
     liquor: Mixture | None = None
     closed: bool = False
+    cells_g_per_kg: Array | None = None
     facts: Mapping[str, Array] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
 
@@ -109,6 +113,11 @@ class Batch:
     def final(self) -> Stage:
         """The product at the end of its keeping."""
         return self.stages[-1]
+
+    @property
+    def soured(self) -> bool:
+        """Whether a lactic ferment makes its acid."""
+        return any(s.step.ferment and s.step.ferment.kind == "lactic" for s in self.stages)
 
     def of(self, verb: str) -> list[Stage]:
         """Return the stages of a verb."""
@@ -429,9 +438,30 @@ def _keep(before: State, plan: Keep, _: _Kitchen) -> State:
     return _on(before, mixture=kept, temperature_C=plan.temperature, minutes=plan.for_, facts=facts)
 
 
-def _recorded(before: State, plan: Ferment | Dry, _: _Kitchen) -> State:
-    verb = type(plan).__name__.lower()
-    return _on(before, assumed=(f"recorded; {UNCOMPUTED[verb]} is not computed yet",))
+def _ferment(before: State, plan: Ferment, _: _Kitchen) -> State:
+    if not np.all(np.isfinite(properties.ph(before.mixture))):
+        raise InputError("what is to ferment holds too little water, or too much lime, for a pH.")
+    course = follow(before.mixture, plan, before.cells_g_per_kg)
+    fermented = course.mixture[-1] if before.mixture.shape else course.mixture[-1][0]
+    sugar = sum(fermenting.hexose_mol(before.mixture), np.zeros(()))
+    left = sum(fermenting.hexose_mol(fermented), np.zeros(()))
+    facts = {
+        "gas_kg": course.gas_kg[-1] if before.mixture.shape else course.gas_kg[-1][0],
+        "sugar_used_percent": 100 * np.where(sugar > 0, 1 - left / np.maximum(sugar, 1e-12), 0.0),
+        "ph_error": np.asarray(course.ph_error),
+    }
+    changes: dict[str, Any] = {"mixture": fermented, "facts": facts, "assumed": course.remarks}
+    if before.pieces is not None and before.liquor is not None:
+        in_pieces = before.pieces.kg("water") / before.mixture.kg("water")
+        changes["pieces"], changes["liquor"] = steps.split(fermented, in_pieces)
+        changes["assumed"] += (WHOLE,)
+    if plan.kind == "lactic":
+        changes["cells_g_per_kg"] = course.cells_g_per_kg[:, -1]
+    return _on(before, temperature_C=plan.temperature, minutes=plan.for_, **changes)
+
+
+def _recorded(before: State, _plan: Dry, _: _Kitchen) -> State:
+    return _on(before, assumed=(f"recorded; {UNCOMPUTED['dry']} is not computed yet",))
 
 
 def _on(before: State, **changes: Any) -> State:
@@ -448,6 +478,6 @@ _STEPS: Mapping[str, Callable[..., State]] = {
     "keep": _keep,
     "heat": _heat,
     "cool": _cool,
-    "ferment": _recorded,
+    "ferment": _ferment,
     "dry": _recorded,
 }

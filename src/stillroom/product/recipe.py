@@ -315,11 +315,28 @@ class Cool(Form):
 
 
 class Ferment(Form):
-    """A ferment: recorded, computed later."""
+    """A ferment: of its own flora or with a starter; readings correct the prediction."""
 
     kind: Literal["lactic", "alcoholic", "acetic"] = "lactic"
-    temperature: Temperature = 20.0
-    for_: Minutes = Field(alias="for")
+    temperature: Annotated[Temperature, Field(ge=-2, le=60)] = 20.0
+    for_: PositiveMinutes = Field(alias="for")
+    starter: bool = False
+    ph: dict[PositiveMinutes, PH] = Field(default_factory=dict)
+    acidity: dict[PositiveMinutes, Annotated[Share, Field(gt=0, le=10)]] = Field(
+        default_factory=dict
+    )
+
+    @model_validator(mode="after")
+    def _readings_in_time(self) -> Ferment:
+        readings = [*self.ph, *self.acidity]
+        if readings and self.kind != "lactic":
+            raise ValueError(f"readings correct a lactic ferment, not one that is {self.kind}.")
+        if readings and max(readings) > self.for_ * 1.0001:
+            raise ValueError(
+                f"a reading after {max(readings) / 1440:g} d lies beyond the end of the ferment, "
+                f"{self.for_ / 1440:g} d."
+            )
+        return self
 
 
 class Dry(Form):

@@ -245,7 +245,7 @@ def draw_temperatures(axes: Axes, curves: Sequence[Curve], head: float = 0.0) ->
     low, high = 10 * np.floor((np.nanmin(every) - 2) / 10), np.nanmax(every)
     axes.set_ylim(low, low + 1.04 * (high - low) / (1 - head / HIGH))
     axes.set_yticks([T for T in axes.get_yticks() if low <= T <= high + 2])
-    _draw(axes, curves)
+    draw_lines(axes, curves)
 
 
 def draw_lethalities(
@@ -272,7 +272,7 @@ def draw_lethalities(
     ranged = [c for c in curves if c.coldest]
     for n, c in enumerate(ranged, 1):
         _draw_coldest(axes, c, 1 + RANGE * n / ACROSS)
-    _draw(axes, curves, RANGE * (len(ranged) + 0.8) if ranged else 0.0)
+    draw_lines(axes, curves, RANGE * (len(ranged) + 0.8) if ranged else 0.0)
 
 
 def _draw_coldest(axes: Axes, curve: Curve, across: float) -> None:
@@ -285,8 +285,14 @@ def _draw_coldest(axes: Axes, curve: Curve, across: float) -> None:
     axes.plot([across], [likely], marker="o", markersize=4.4, **place)
 
 
-def _draw(axes: Axes, curves: Sequence[Curve], aside: float = 0.0) -> None:
-    """Draw lines and, at the right, the words of each, clear of each other and led to it."""
+def draw_lines(axes: Axes, curves: Sequence[Curve], aside: float = 0.0) -> None:
+    """Draw lines and, at the right, the words of each, clear of each other and led to it.
+
+    Args:
+        axes: of the panel.
+        curves: to draw.
+        aside: room between panel and words.
+    """
     for c in curves:
         axes.plot(c.time_min, c.height, color=c.colour, linestyle=(0, c.dashes), linewidth=c.width)
     axes.set_xlim(curves[0].time_min[0], curves[0].time_min[-1])

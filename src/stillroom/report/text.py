@@ -10,6 +10,7 @@ from rich.rule import Rule
 from rich.table import Table
 from rich.text import Text
 
+from stillroom.assess.keeping import MADE_SO
 from stillroom.assess.result import Area, Assessment, Estimate, Finding, Outcome
 from stillroom.product.process import Stage
 from stillroom.product.quantity import WANTED
@@ -69,12 +70,16 @@ def blocks(a: Assessment, working: bool = False, full: bool = False) -> Iterable
     yield _section("What it is", _properties(a))
     if a.heating is not None and a.heating.reached:
         yield _section("What the heat reaches", reached_table(a.heating.reached))
+    fermented = [f for f in a.findings if f.subject.startswith(MADE_SO)]
+    if fermented:
+        yield _section("What the ferment does", _fermented(fermented))
     yield _section("What could grow in it", _organisms(a, full))
     law = a.of("law")
     if law:
         yield _section("What the law says", _law(law))
     if a.of("quality") or a.of("process"):
-        yield _section("What people will find", _plain_findings(a.of("process") + a.of("quality")))
+        found = [f for f in a.of("process") + a.of("quality") if f not in fermented]
+        yield _section("What people will find", _plain_findings(found))
     yield _section("Before it is sold", bullets([*a.measure, *a.cautions]))
     if a.notes:
         yield _section("Assumed", bullets(a.notes))
@@ -187,6 +192,10 @@ def _stage_remark(s: Stage) -> str:
             f"{f['packs']:.0f} packs of {1000 * f['net_kg']:.0f} g, {s.temperature_C:.0f} °C with "
             "the container"
         ),
+        "ferment": lambda: (
+            f"{s.step.ferment.kind if s.step.ferment else ''}, {_time(s.minutes)} at "
+            f"{s.temperature_C:g} °C, {f['sugar_used_percent']:.0f} % of the sugar used"
+        ),
         "heat": lambda: f"{_time(s.minutes)} {_in(s)} of {s.temperature_C:.1f} °C",
         "cool": lambda: f"{_in(s)} of {s.temperature_C:.0f} °C",
         "keep": lambda: (
@@ -239,7 +248,19 @@ AREAS: tuple[tuple[str, Area], ...] = (("dangerous", "hazard"), ("spoiling", "sp
 
 def _organisms(a: Assessment, full: bool) -> RenderableType:
     make = _every_organism if full else _organisms_by_hurdle
-    return Group(*(make(title, a.of(area)) for title, area in AREAS))
+    return Group(*(make(title, _growing(a.of(area))) for title, area in AREAS))
+
+
+def _growing(findings: list[Finding]) -> list[Finding]:
+    return [f for f in findings if not f.subject.startswith(MADE_SO)]
+
+
+def _fermented(findings: list[Finding]) -> RenderableType:
+    table = Table.grid(padding=(0, 2))
+    table.add_column(max_width=30)
+    for f in findings:
+        table.add_row(Text(f.subject), _verdict(f, QUALITY_WORDS), Text(f.reason))
+    return table
 
 
 def _organism_columns(title: str) -> Table:

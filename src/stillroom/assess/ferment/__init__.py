@@ -1,0 +1,1 @@
+"""How a ferment is judged: the race to the acid, its end, and what it is held against."""

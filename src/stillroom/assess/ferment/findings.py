@@ -1,0 +1,309 @@
+"""What a ferment is held against: salt, the race to pH 4.6, its end, the hold, what it leaves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from stillroom.assess.ferment.judgement import Fermented
+from stillroom.assess.ferment.race import INFECTS, RULE_C, RULE_H, SOUR_PH
+from stillroom.assess.heat.hold import brine_of, hold
+from stillroom.assess.result import Finding, Verdict
+from stillroom.errors import InputError
+from stillroom.product import properties
+
+SALT = (1.5, 2.0, 8.0)  # per cent of the water phase: too little, little, much (common practice)
+RULE = "fermented vegetables: below pH 4.6 within 3 days at 18-22 °C, else discard"
+SALT_RULE = "fermented vegetables: 2 to 8 % salt in the water phase"
+HOLD_ORGANISM = "Escherichia coli O157:H7"
+PRESERVATIVES = ("sorbic", "benzoic", "sulfurous")
+LITTLE_PRESERVATIVE = 0.2  # mmol/kg of the water phase, undissociated
+GAS_G_PER_L = 1.84  # carbon dioxide at 20 °C and 101.3 kPa
+LITTLE_GAS = 0.3  # litres a kilogram
+REFERMENTS = 0.5  # per cent of sugar that a closed pack would turn into gas
+ALCOHOL_LEFT = 0.5  # per cent; below it a vinegar is ripe, above it goes on
+
+
+def findings(ferments: Sequence[Fermented]) -> list[Finding]:
+    """Return what the ferments of a recipe are held against.
+
+    Args:
+        ferments: followed, in order.
+    """
+    found: list[Finding] = []
+    for n, f in enumerate(ferments):
+        found += [*_preservative(f), *_flora(f), *_gas(f)]
+        if f.plan.kind == "lactic":
+            goes_on = any(later.plan.kind == "lactic" for later in ferments[n + 1 :])
+            found += [_salt(f)] if n == 0 and f.start.ph > SOUR_PH else []
+            found += [] if goes_on else [_race(f), _end(f), *_hold(f)]
+        else:
+            found += [_alcohol(f) if f.plan.kind == "alcoholic" else _vinegar(f)]
+    return found
+
+
+def _finding(f: Fermented, what: str, verdict: Verdict, reason: str) -> Finding:
+    return Finding(
+        subject=f"ferment, step {f.number}: {what}",
+        area="hazard",
+        verdict=verdict,
+        reason=reason,
+        provenance="common practice",
+        decides=True,
+    )
+
+
+def _flora(f: Fermented) -> list[Finding]:
+    if not f.killed or f.plan.starter:
+        return []
+    told = _finding(f, "flora", "fail", "the heat before has left nothing that could ferment it")
+    return [replace(told, remedy="add a starter (starter = true), or ferment before it is heated")]
+
+
+def _gas(f: Fermented) -> list[Finding]:
+    if not f.closed or f.plan.kind == "acetic":
+        return []
+    litres = 1000 * f.gas_kg / float(f.before.total_kg) / GAS_G_PER_L
+    if litres < LITTLE_GAS:
+        return []
+    told = _finding(f, "gas in a closed pack", "fail", f"{litres:.1f} l of gas a kilogram")
+    return [
+        replace(
+            told,
+            area="process",
+            decides=False,
+            reason=f"it makes {litres:.1f} l of gas a kilogram: a closed pack bursts or leaks",
+            remedy="close the pack when it is over, or let the gas out",
+        )
+    ]
+
+
+def _salt(f: Fermented) -> Finding:
+    little, enough, much = SALT
+    salt = f.salt_percent
+    held = _finding(f, "salt", "pass", f"{salt:.1f} % of the water phase, as ferments are salted")
+    numbers = replace(held, value=salt, limit=enough, margin=salt - enough, unit="%")
+    numbers = replace(numbers, citation=SALT_RULE)
+    if salt < little and not f.plan.starter:
+        return replace(
+            numbers,
+            verdict="fail",
+            reason=f"too little salt, {salt:.1f} % of the water phase: nothing holds back the "
+            "wrong bacteria until it is sour, and the pieces go soft",
+            remedy=f"salt to {enough:g} to 3 % of the water phase",
+        )
+    if salt < enough:
+        return replace(
+            numbers,
+            verdict="cannot tell",
+            reason=f"little salt, {salt:.1f} % of the water phase: it may go soft or wrong",
+            remedy=f"salt to {enough:g} to 3 % of the water phase",
+        )
+    if salt > much:
+        return replace(
+            numbers,
+            verdict="cannot tell",
+            reason=f"much salt, {salt:.1f} % of the water phase: it may sour late or not at all",
+            limit=much,
+            margin=much - salt,
+            remedy=f"salt to no more than {much:g} % of the water phase, or follow its pH",
+        )
+    return numbers
+
+
+def _race(f: Fermented) -> Finding:
+    worth, hours = f.worth_h, f.hours_to[SOUR_PH]
+    told = replace(
+        _finding(f, "souring in time", "pass", ""),
+        value=worth.value,
+        limit=RULE_H,
+        margin=RULE_H - worth.high,
+        uncertainty=(worth.high - worth.low) / 2,
+        unit="h",
+        citation=RULE,
+    )
+    if hours.value == float("inf"):
+        return replace(
+            told,
+            verdict="fail",
+            reason=f"pH {SOUR_PH} is not reached: {_why(f)}",
+            value=None,
+            margin=None,
+            uncertainty=None,
+            remedy=_remedy(f),
+        )
+    counted = (
+        f"pH {SOUR_PH} after {_hours(hours.value)} ({_hours(hours.low)} to {_hours(hours.high)}), "
+        f"worth {worth.value:.0f} h at {RULE_C:g} °C"
+    )
+    if worth.high <= RULE_H:
+        return replace(told, reason=f"{counted}, also at the slow end within {RULE_H:g} h")
+    if worth.value > RULE_H:
+        return replace(
+            told,
+            verdict="fail",
+            reason=f"sours too slowly: {counted}, where {RULE_H:g} h are allowed",
+            remedy="add a starter or the brine of a good batch, or ferment nearer to 20 °C",
+        )
+    return replace(
+        told,
+        verdict="cannot tell",
+        reason=f"{counted}, but at the slow end too late: measure its pH on the third day; above "
+        f"{SOUR_PH}, discard",
+        remedy='read its pH on the way and write it into the step (ph = { "3 d" = ... }), or add '
+        "a starter",
+    )
+
+
+def _end(f: Fermented) -> Finding:
+    end = f.end
+    told = replace(
+        _finding(f, "acid at the end", "pass", ""),
+        value=end.value,
+        limit=SOUR_PH,
+        margin=SOUR_PH - end.high,
+        uncertainty=end.model_error,
+        unit="pH",
+        citation="21 CFR 114.3; growth limit of Clostridium botulinum",
+        provenance="seen",
+    )
+    left = f.left
+    made = f"pH {end.value:.2f} ± {end.model_error:.2f}, {left.titratable_acidity:.2f} % acid"
+    if end.high <= SOUR_PH:
+        return replace(told, reason=f"{made}; {_why(f)}")
+    if end.value > SOUR_PH:
+        return replace(told, verdict="fail", reason=f"ends at {made}: {_why(f)}", remedy=_remedy(f))
+    return replace(
+        told,
+        verdict="cannot tell",
+        reason=f"ends at {made}, not below {SOUR_PH} within its uncertainty ({_why(f)}): measure "
+        "it",
+        remedy=_remedy(f),
+    )
+
+
+def _why(f: Fermented) -> str:
+    """Return what ended a ferment."""
+    if f.stopped_by == "sugar":
+        words = f"its sugar, {f.start.sugar:.1f} %, is used up"
+        if f.lowest_ph > SOUR_PH - 0.2:
+            words += (
+                f"; all of it makes {f.most_acid_percent:.1f} % acid and, against its buffer, "
+                f"brings pH {f.lowest_ph:.1f} at the lowest"
+            )
+        return words
+    return {
+        "acid": f"the acid stopped it with {f.left.sugar:.1f} % sugar left",
+        "time": f"it was still going on after {_hours(f.plan.for_ / 60)}, "
+        f"{f.left.sugar:.1f} % sugar left",
+        "flora": "the flora of vegetables does not grow at "
+        f"{f.plan.temperature:g} °C and {f.salt_percent:.1f} % salt",
+        "alcohol": "the alcohol stopped it",
+    }[f.stopped_by]
+
+
+def _remedy(f: Fermented) -> str:
+    if f.lowest_ph > SOUR_PH - 0.2:
+        return "mix with a sweeter vegetable or add sugar, or acidify it directly"
+    if f.stopped_by == "flora":
+        return "ferment between 15 and 24 °C with 2 to 5 % salt"
+    return "ferment longer or nearer to 20 °C"
+
+
+def _hold(f: Fermented) -> list[Finding]:
+    """Return whether the acid stands long enough to kill what grew before it; it watches only."""
+    hours = f.hours_to[SOUR_PH]
+    if hours.high == float("inf") or f.end.high > SOUR_PH:
+        return []
+    brine = brine_of(f.course.mixture[-1][0], f.end.high, f.plan.temperature, f.salt_percent)
+    try:
+        shown = hold(replace(brine, acid="lactic"), HOLD_ORGANISM)
+    except InputError:
+        return []
+    stands = f.total_h - hours.high
+    worst = max((r for r in f.runners if r.organism in INFECTS), key=lambda r: r.beside)
+    grown = f"{worst.organism} may have grown {worst.beside:.0f} decades beside the flora"
+    told = _finding(f, "acid hold", "pass", "")
+    told = replace(
+        told,
+        value=stands,
+        limit=shown.hours,
+        margin=stands - shown.hours,
+        unit="h",
+        citation=shown.source,
+        provenance=shown.provenance,
+        decides=False,
+    )
+    kill = f"five decades of {shown.organism} die in {_hours(shown.hours)} ({shown.medium})"
+    if stands >= shown.hours:
+        return [replace(told, reason=f"{grown}; {kill}, the acid stands {_hours(stands)}")]
+    return [
+        replace(
+            told,
+            verdict="cannot tell",
+            reason=f"{grown}; {kill}, the acid stands only {_hours(stands)} of the ferment",
+            remedy=f"leave it {_hours(shown.hours - stands)} longer before it is eaten; cold slows "
+            "the kill",
+        )
+    ]
+
+
+def _preservative(f: Fermented) -> list[Finding]:
+    at_ph = f.start.ph
+    found = []
+    for acid in PRESERVATIVES:
+        dose = float(properties.undissociated_mmol_per_kg(f.before, acid, at_ph))
+        if dose > LITTLE_PRESERVATIVE:
+            told = _finding(f, "preservative", "cannot tell", "")
+            reason = (
+                f"{acid} acid, {dose:.1f} mmol/kg undissociated, hinders the ferment: whether it "
+                "starts is not computed"
+            )
+            remedy = "leave the preservative out until the ferment is over"
+            found.append(replace(told, reason=reason, remedy=remedy, unit="mmol/kg", value=dose))
+    return found
+
+
+def _alcohol(f: Fermented) -> Finding:
+    left = f.left
+    made = f"{left.ethanol_percent_vol:.1f} % alcohol by volume, {left.sugar:.1f} % sugar left"
+    told = replace(_finding(f, "alcohol", "pass", made), area="quality", decides=False)
+    told = replace(told, value=left.ethanol_percent_vol, unit="% vol")
+    if f.stopped_by == "flora":
+        no_growth = f"the yeast does not grow at {f.plan.temperature:g} °C in so much sugar or salt"
+        return replace(told, verdict="fail", reason=no_growth)
+    if left.sugar > REFERMENTS:
+        why = {"time": "it is still going on", "alcohol": "the yeast stops at its alcohol"}
+        return replace(
+            told,
+            verdict="cannot tell",
+            reason=f"{made}: {why.get(f.stopped_by, 'it has stopped')}; in a closed pack the sugar "
+            "may ferment on and burst it",
+            remedy="wait until its gravity stands still, or heat the closed pack",
+        )
+    return told
+
+
+def _vinegar(f: Fermented) -> Finding:
+    left = f.left
+    made = f"{left.acetic:.1f} % acetic acid, {left.ethanol:.1f} % alcohol left"
+    told = replace(_finding(f, "strength", "pass", made), area="quality", decides=False)
+    told = replace(told, value=left.acetic, unit="%")
+    if f.start.ethanol < ALCOHOL_LEFT:
+        why = f"{made}: there is no alcohol to turn into acid"
+        return replace(told, verdict="fail", reason=why, remedy="let it ferment to alcohol first")
+    if left.ethanol > ALCOHOL_LEFT:
+        reasons = {"time": "not ripe yet", "acid": "the bacteria stop at their own acid"}
+        return replace(
+            told,
+            verdict="cannot tell",
+            reason=f"{made}: {reasons.get(f.stopped_by, 'it has stopped')}",
+            remedy="give it more time, air and warmth, or dilute a strong must",
+        )
+    return told
+
+
+def _hours(hours: float) -> str:
+    if hours == float("inf"):
+        return "not within the ferment"
+    return f"{hours:.0f} h" if hours < 96 else f"{hours / 24:.0f} d"

@@ -1,0 +1,1 @@
+"""How long a product keeps: what ends it first, in the pack and opened."""

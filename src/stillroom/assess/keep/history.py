@@ -1,0 +1,126 @@
+"""The temperatures that a pack is kept at: declared, with an excursion, swinging, logged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stillroom.labels import Array
+from stillroom.product.trace import Trace
+
+HOURS_A_DAY = 24.0
+SWING_STEP_H = 1.0
+FEW_LEVELS = 24  # so many temperatures are judged one by one, more on a grid of half degrees
+
+
+@dataclass(frozen=True)
+class History:
+    """Temperatures over time.
+
+    Attributes:
+        words: what it is.
+        time_h: rising from 0; two equal times are a jump.
+        temperature_C: at these times, a straight line between them.
+    """
+
+    words: str
+    time_h: Array
+    temperature_C: Array
+
+    @property
+    def days(self) -> float:
+        """How long it is."""
+        return float(self.time_h[-1]) / HOURS_A_DAY
+
+    def levels(self) -> tuple[Array, NDArray[np.intp]]:
+        """Return temperatures that stand for all of them, and which stands for each time."""
+        exact, which = np.unique(np.round(self.temperature_C, 2), return_inverse=True)
+        if exact.size <= FEW_LEVELS:
+            return exact, which
+        return np.unique(np.round(2 * self.temperature_C) / 2, return_inverse=True)
+
+
+def constant(words: str, temperature_C: float, days: float) -> History:
+    """Return a history of one temperature.
+
+    Args:
+        words: what it is.
+        temperature_C: throughout.
+        days: how long.
+    """
+    return History(words, np.array([0.0, HOURS_A_DAY * days]), np.full(2, float(temperature_C)))
+
+
+def with_excursion(history: History, temperature_C: float, days: float) -> History:
+    """Return a history that begins with some days at another temperature, if that is warmer.
+
+    Args:
+        history: without it.
+        temperature_C: of the excursion.
+        days: how long.
+    """
+    end = min(HOURS_A_DAY * days, float(history.time_h[-1]))
+    first, rest = history.time_h < end, history.time_h > end
+    at_end = np.interp(end, history.time_h, history.temperature_C)
+    T = np.concatenate([history.temperature_C[first], [at_end]])
+    return History(
+        f"{days:g} {'day' if days == 1 else 'days'} at {temperature_C:g} °C first, then "
+        f"{history.words}",
+        np.concatenate([history.time_h[first], [end, end], history.time_h[rest]]),
+        np.concatenate([np.maximum(T, temperature_C), [at_end], history.temperature_C[rest]]),
+    )
+
+
+def with_swing(history: History, swing_C: float) -> History:
+    """Return a history with a daily swing on top, a sine.
+
+    Args:
+        history: without it.
+        swing_C: from the coolest to the warmest hour.
+    """
+    end = float(history.time_h[-1])
+    time = np.union1d(np.arange(0.0, end, SWING_STEP_H), history.time_h)
+    wave = swing_C / 2 * np.sin(2 * np.pi * time / HOURS_A_DAY)
+    T = np.interp(time, history.time_h, history.temperature_C) + wave
+    return History(f"{history.words}, swinging by {swing_C:g} °C a day", time, T)
+
+
+def logged(trace: Trace, then_C: float, days: float) -> History:
+    """Return a log, then one temperature until some days are full.
+
+    The warmest channel counts at every time, and in a gap the warmer of its two ends.
+
+    Args:
+        trace: of temperatures.
+        then_C: temperature after the log.
+        days: how long in all; a longer log counts whole.
+    """
+    hottest = np.fmax.reduce(list(trace.temperature_C.values()))
+    known = np.isfinite(hottest)
+    time, T = trace.time_s[known] / 3600, hottest[known]
+    time, T = time - time[0], T.astype(float)
+    time, T = _gaps_warm(time, T)
+    words, left = f"as logged, {_long(float(time[-1]))}", HOURS_A_DAY * days - time[-1]
+    if left <= 0:
+        return History(words, time, T)
+    return History(
+        f"{words}, then {then_C:g} °C",
+        np.concatenate([time, [time[-1], time[-1] + left]]),
+        np.concatenate([T, [then_C, then_C]]),
+    )
+
+
+def _gaps_warm(time_h: Array, T: Array) -> tuple[Array, Array]:
+    """Return a log with the warmer end held through every gap."""
+    steps = np.diff(time_h)
+    gaps = np.flatnonzero(steps > 5 * np.median(steps))
+    ends = np.stack([time_h[gaps], time_h[gaps + 1]], axis=-1)
+    warm = np.repeat(np.maximum(T[gaps], T[gaps + 1]), 2)
+    into = np.repeat(gaps + 1, 2)
+    return np.insert(time_h, into, ends.ravel()), np.insert(T, into, warm)
+
+
+def _long(hours: float) -> str:
+    return f"{hours / HOURS_A_DAY:.3g} days" if hours >= 48 else f"{hours:.3g} h"
