@@ -126,7 +126,7 @@ def test_the_mixture_carries_what_readings_say_of_its_buffer():
     read = plan(ph={"2 d": 5.6, "4 d": 4.9, "10 d": 4.4, "21 d": 4.1})
     course = follow(CABBAGE, read)
     assert course.ph[-1, 0] == pytest.approx(float(properties.ph(course.mixture[-1, 0])), abs=0.02)
-    assert course.ph[-1, 0] > 3.8
+    assert course.ph[-1, 0] > follow(CABBAGE, plan()).ph[-1, 0] + 0.1
 
 
 def test_readings_that_contradict_each_other_are_told():
@@ -374,6 +374,61 @@ def test_more_readings_leave_less_open():
     few = corrected(CABBAGE, plan(ph={"3 d": 4.2}))
     many = corrected(CABBAGE, plan(ph={"3 d": 4.2, "7 d": 3.9, "14 d": 3.7, "21 d": 3.6}))
     assert many.ph_error < few.ph_error <= fermenting.END_PH_ERROR
+
+
+def test_a_late_reading_says_little_of_the_first_days():
+    steps = (
+        f'{{ temperature = "20 degC", for = "28 d", ph = {{ {read} }} }}'
+        for read in ('"21 d" = 3.6', '"2 d" = 4.9, "3 d" = 4.1')
+    )
+    late, early = (sr.ferment(recipe(ferment=s)).ferments[0].hours_to[4.6] for s in steps)
+    assert late.high - late.low > 2 * (early.high - early.low)
+
+
+def test_the_first_days_are_resolved_in_a_ferment_of_years():
+    short, long = (hours_to(CABBAGE, 4.6, 20, days) for days in (10, 3000))
+    assert long == pytest.approx(short, abs=3)
+
+
+def test_a_minute_is_too_short_not_too_cold():
+    judged = sr.ferment(recipe(ferment='{ temperature = "20 degC", for = "1 h" }'))
+    assert judged.ferments[0].stopped_by == "time"
+
+
+def test_nothing_ferments_after_heat_without_a_starter():
+    text = """
+        name = "test"
+        [[steps]]
+        add = { "cabbage" = "10 kg", "salt" = "230 g" }
+        [[steps]]
+        boil = { for = "10 min", evaporation = "1 kg/h" }
+        [[steps]]
+        ferment = { temperature = "20 degC", for = "30 d" }
+        """
+    assert verdicts(sr.ferment(sr.parse_recipe(text)))["flora"] == "fail"
+    started = text.replace('"30 d"', '"30 d", starter = true')
+    assert "flora" not in verdicts(sr.ferment(sr.parse_recipe(started)))
+
+
+def test_a_closed_pack_that_ferments_is_told_and_no_vinegar_comes_from_juice():
+    closed = """
+        name = "test"
+        [[steps]]
+        add = { "cabbage" = "10 kg", "salt" = "230 g" }
+        [[steps]]
+        fill = { container = "jar 1 l" }
+        [[steps]]
+        ferment = { temperature = "20 degC", for = "30 d", starter = true }
+        """
+    assert verdicts(sr.ferment(sr.parse_recipe(closed)))["gas in a closed pack"] == "fail"
+    juice = """
+        name = "test"
+        [[steps]]
+        add = { "apple juice, unsweetened" = "10 kg" }
+        [[steps]]
+        ferment = { kind = "acetic", temperature = "25 degC", for = "30 d" }
+        """
+    assert verdicts(sr.ferment(sr.parse_recipe(juice)))["strength"] == "fail"
 
 
 def test_a_reading_of_acidity_counts_too():

@@ -12,6 +12,8 @@ from stillroom.labels import Array
 from stillroom.product import properties
 from stillroom.product.fermenting import (
     AS_TABLED,
+    EARLY_H,
+    EARLY_TIMES,
     END_PH_ERROR,
     Correction,
     Course,
@@ -24,7 +26,7 @@ from stillroom.product.recipe import Ferment
 
 FACTORS = ("rate", "start", "buffer")
 # what a factor may be without readings, standard deviation of its logarithm
-SPREAD = {"rate": 0.25, "start": 2.3, "buffer": 0.2}
+SPREAD = {"rate": 0.25, "start": 1.2, "buffer": 0.2}
 STEP = 0.05  # of a logarithm, in units of its spread
 FAR = 3.0  # misfits
 READ_PH, READ_ACID = 0.1, 0.1  # misfit of a reading: pH, and share of the acidity
@@ -44,7 +46,7 @@ def follow(
         plan: of the recipe.
         cells_g_per_kg: of each lactic flora after an earlier ferment.
         variation: factors by sample, on top of what readings say.
-        time_h: wanted; evenly from 0 to the end by default.
+        time_h: wanted; every 2 h of the first 10 days and then ever wider by default.
     """
     hours = plan.for_ / 60
     if plan.kind != "lactic":
@@ -71,11 +73,13 @@ class Corrected:
 
     Attributes:
         correction: the factors.
+        ends: on top of them, for the estimate, the slow end and the fast end of souring, 95 %.
         ph_error: of the pH at the end, 95 %, one way.
         words: for the notes.
     """
 
     correction: Correction
+    ends: Correction
     ph_error: float
     words: str
 
@@ -122,15 +126,20 @@ def _corrected(
     place = {m: 1 + n for n, m in enumerate(minutes)}
     spread = np.array([SPREAD[f] for f in FACTORS])
 
-    def run(x: Array) -> Course:
+    def run(x: Array, at: Array = times) -> Course:
         """Follow the ferment with factors that are three rows of logarithms in units of spread."""
         factors = Correction(*np.exp(x * spread[:, None]))
         cells = None if cells_g_per_kg is None else np.array(cells_g_per_kg)[:, None]
-        return lactic(central, read.temperature_C, read.hours, read.starter, cells, factors, times)
+        return lactic(central, read.temperature_C, read.hours, read.starter, cells, factors, at)
 
-    def around(x: Array) -> Course:
+    def around(x: Array, at: Array = times) -> Course:
         steps = STEP * np.eye(3)
-        return run(x[:, None] + np.concatenate([steps, -steps], axis=1))
+        return run(x[:, None] + np.concatenate([steps, -steps], axis=1), at)
+
+    def around_early(x: Array) -> Array:
+        """Return the mean pH of the first days, which rises with every delay."""
+        early = np.linspace(0.0, min(read.hours, EARLY_H), EARLY_TIMES)
+        return around(x, early).ph.mean(axis=0)
 
     def slope(values: Array) -> Array:
         return (values[..., :3] - values[..., 3:]) / (2 * STEP)
@@ -151,12 +160,15 @@ def _corrected(
     found = least_squares(
         residuals, np.zeros(3), jac=slopes, bounds=(-3, 3), xtol=1e-3, ftol=1e-3, max_nfev=12
     )
-    at_end = slope(around(found.x).ph[-1])
     jacobian = slopes(found.x)
-    variance = at_end @ np.linalg.inv(jacobian.T @ jacobian) @ at_end
     off = found.fun[:-3]
     scatter = max(1.0, float(np.mean(off**2)))  # readings that scatter more say less
-    error = 1.96 * float(np.sqrt(scatter * (variance + (READ_PH / 2) ** 2)))
+    covariance = scatter * np.linalg.inv(jacobian.T @ jacobian)
+    at_end = slope(around(found.x).ph[-1])
+    error = 1.96 * float(np.sqrt(at_end @ covariance @ at_end + scatter * (READ_PH / 2) ** 2))
+    late = slope(around_early(found.x))
+    later = 1.96 * covariance @ late / max(float(np.sqrt(late @ covariance @ late)), 1e-6)
+    ends = Correction(*np.exp(np.outer(spread * later, [0.0, 1.0, -1.0])))
     rate, start, buffer = np.exp(found.x * spread)
     words = (
         f"{off.size} readings correct the ferment: rate times {rate:.2f}, cells at the start times "
@@ -167,4 +179,4 @@ def _corrected(
         days = ", ".join(f"{m / 1440:.3g}" for m in far)
         words += f"; the reading of day {days} does not fit: measure again"
         error = END_PH_ERROR
-    return Corrected(Correction(rate, start, buffer), min(error, END_PH_ERROR), words)
+    return Corrected(Correction(rate, start, buffer), ends, min(error, END_PH_ERROR), words)

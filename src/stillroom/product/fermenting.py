@@ -35,7 +35,7 @@ COMPONENTS = {  # name in a pathway -> component
     "mannitol": "mannitol",
 }
 CELL_G = 3e-13  # dry mass of a bacterium
-TIMES = 121
+EARLY_H, EARLY_TIMES, LATE_TIMES = 240.0, 121, 60
 END_PH_ERROR = 0.3  # of a ferment without readings
 
 
@@ -121,7 +121,7 @@ def lactic(
         starter: a culture is added.
         cells_g_per_kg: of each flora at the start, on the first axis; those of the table else.
         correction: from readings; by sample.
-        time_h: wanted; evenly from 0 to the end by default.
+        time_h: wanted; every 2 h of the first 10 days and then ever wider by default.
     """
     start = rebuffered(_sampled(mixture, correction), correction.buffer)
     water = start.kg("water")
@@ -135,7 +135,7 @@ def lactic(
             for k, c in zip(kinds, cells_g_per_kg, strict=True)
         )
     found = lactic_course(
-        np.linspace(0.0, hours, TIMES) if time_h is None else time_h,
+        _times(hours) if time_h is None else time_h,
         lambda _: temperature_C,
         glucose / water,
         fructose / water,
@@ -232,7 +232,7 @@ def alcoholic(
         hours: how long.
         starter: yeast is added.
         correction: its rate; by sample.
-        time_h: wanted; evenly from 0 to the end by default.
+        time_h: wanted; every 2 h of the first 10 days and then ever wider by default.
     """
     start = _sampled(mixture, correction)
     row = tables.rows("yeasts")[0]
@@ -242,7 +242,7 @@ def alcoholic(
     water = start.kg("water")
     glucose, fructose = hexose_mol(start)
     found = ferment.yeast_course(
-        np.linspace(0.0, hours, TIMES) if time_h is None else time_h,
+        _times(hours) if time_h is None else time_h,
         lambda _: temperature_C,
         (glucose + fructose) / water,
         start.mol("ethanol") / water,
@@ -278,11 +278,11 @@ def acetic(
         hours: how long.
         starter: a mother is added.
         correction: its rate; by sample.
-        time_h: wanted; evenly from 0 to the end by default.
+        time_h: wanted; every 2 h of the first 10 days and then ever wider by default.
     """
     start = _sampled(mixture, correction)
     row = tables.row("vinegar", "surface")
-    times = np.linspace(0.0, hours, TIMES) if time_h is None else np.asarray(time_h, float)
+    times = _times(hours) if time_h is None else np.asarray(time_h, float)
     lag = 0.0 if starter else row["lag_days"]
     days = np.maximum(times / 24 - lag, 0.0)[:, None]
     warm = cardinal_factor(temperature_C, *(row[f"temp_{e}_C"] for e in ("min", "opt", "max")))
@@ -299,6 +299,14 @@ def acetic(
     after = soured(start, {"acetic": moles}, hexose_mol(start)[1])
     after = after.with_amounts(ethanol=np.maximum(after.kg("ethanol") - lost, 0.0))
     return Course(times, after, properties.ph(after), lost, np.zeros((1, *moles.shape)))
+
+
+def _times(hours: float) -> Array:
+    early = np.linspace(0.0, min(hours, EARLY_H), EARLY_TIMES)
+    if hours <= EARLY_H:
+        return early
+    late = EARLY_H + (hours - EARLY_H) * np.linspace(0, 1, LATE_TIMES + 1)[1:] ** 1.5
+    return np.concatenate([early, late])
 
 
 def _sampled(mixture: Mixture, correction: Correction) -> Mixture:

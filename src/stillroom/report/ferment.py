@@ -99,8 +99,8 @@ def _course(f: Fermented) -> RenderableType:
         1000 * c.gas_kg[:, 0] / total[0], strict=True,
     )  # fmt: skip
     every = list(rows)
-    early = np.linspace(0, 1, LINES) ** 1.6  # most happens in the first days
-    for n in np.unique((early * (len(every) - 1)).round().astype(int)):
+    wanted = c.time_h[-1] * np.linspace(0, 1, LINES) ** 1.6  # most happens in the first days
+    for n in np.unique(np.searchsorted(c.time_h, wanted)):
         day, ph, *amounts = every[n]
         low, high = ph.min(), ph.max()
         between = f"{low:.2f} to {high:.2f}" if high - low > 0.005 else ""

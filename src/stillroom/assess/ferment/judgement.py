@@ -13,19 +13,16 @@ from stillroom.assess.result import Estimate
 from stillroom.labels import Array
 from stillroom.physics.ferment import ETHANOL_G_PER_CM3, mass_yield
 from stillroom.product import fermenting, properties
-from stillroom.product.ferment_course import follow
+from stillroom.product.ferment_course import corrected, follow
 from stillroom.product.fermenting import Correction, Course
 from stillroom.product.mixture import Mixture, molar_mass_kg_per_mol
 from stillroom.product.process import Batch, Stage
 from stillroom.product.recipe import Ferment
 
 # samples: the estimate, the slow end, the fast end. Rates by 40 %, cells by a decade, buffer by
-# 40 % (notes on vegetable buffers); what readings leave open is narrower
+# 40 % (common practice of vegetable buffers); readings leave open what their fit does
 OPEN = Correction(
     rate=np.array([1.0, 0.6, 1.6]), start=np.array([1.0, 0.1, 10.0]), buffer=np.array([1, 1.4, 0.7])
-)
-READ = Correction(
-    rate=np.array([1.0, 0.85, 1.15]), start=np.array([1.0, 0.6, 1.6]), buffer=np.ones(3)
 )
 KILLS_C = 60.0  # common practice
 LITTLE_SUGAR = 0.1  # per cent of the food
@@ -163,7 +160,7 @@ def judge(
         closed: whether it is in closed packs.
     """
     cells = None if cells_g_per_kg is None else cells_g_per_kg[:, :1]
-    course = follow(before, plan, cells, _open(plan))
+    course = follow(before, plan, cells, _open(before, plan, cells))
     a_w = float(properties.water_activity(before))
     lactic = plan.kind == "lactic"
     end, error = float(course.ph[-1, 0]), course.ph_error
@@ -209,13 +206,15 @@ def _hot(stage: Stage) -> bool:
     return bool(stage.step.boil or stage.step.heat or hot_fill)
 
 
-def _open(plan: Ferment) -> Correction:
+def _open(before: Mixture, plan: Ferment, cells_g_per_kg: Array | None) -> Correction:
     """Return what is not known of a ferment, as the three samples of its course."""
     if plan.kind == "acetic":
         row = tables.row("vinegar", "surface")
         paces = [row[f"{end}percent_per_day"] for end in ("", "slow_", "fast_")]
         return Correction(rate=np.array(paces) / paces[0])
-    return READ if plan.ph or plan.acidity else OPEN
+    if plan.ph or plan.acidity:
+        return corrected(before, plan, cells_g_per_kg).ends
+    return OPEN
 
 
 def _span(values: Array) -> Span:
@@ -263,14 +262,18 @@ def _stop(plan: Ferment, course: Course) -> Stop:
     """Return what ended it: what it lives on, what it made, the clock, or no growth at all."""
     end, start = course.mixture[-1][0], course.mixture[0][0]
     total = float(end.total_kg)
-    late = course.mixture[-1 - fermenting.TIMES // 10][0]
+    late = course.mixture[int(np.searchsorted(course.time_h, 0.9 * course.time_h[-1]))][0]
     if plan.kind == "acetic":
         if 100 * float(end.kg("ethanol")) / total < LITTLE_SUGAR:
             return "alcohol"
         return "time" if float(late.kg("ethanol") - end.kg("ethanol")) > 1e-9 * total else "acid"
     sugar = [float(m.kg(*fermenting.HEXOSES)) / total for m in (start, late, end)]
     if sugar[0] - sugar[2] < 0.02 * sugar[0]:
-        return "flora"
+        return (
+            "time"
+            if course.cells_g_per_kg[:, -1, 0].sum() > course.cells_g_per_kg[:, 0, 0].sum()
+            else "flora"
+        )
     if 100 * sugar[2] < LITTLE_SUGAR or sugar[2] < 0.03 * sugar[0]:
         return "sugar"
     if sugar[1] - sugar[2] > 0.02 * sugar[0]:
