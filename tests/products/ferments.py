@@ -11,11 +11,12 @@ import numpy as np
 
 import stillroom as sr
 from products.kitchen import of_recipe, one, recipe
-from stillroom.assess.ferment.judgement import Fermented, ferments
+from stillroom.assess.ferment.judgement import OPEN, Fermented, ferments
 from stillroom.assess.result import Estimate
 from stillroom.product import properties
+from stillroom.product.ferment_course import follow
+from stillroom.product.fermenting import Course, soured
 from stillroom.product.fermenting import hexose_mol as _hexose
-from stillroom.product.fermenting import soured
 
 CABBAGE = "cabbage, white, raw"
 CUCUMBER = "cucumber, with peel, raw"
@@ -97,8 +98,14 @@ def acetic_to_lactic(f: Fermented) -> Estimate:
 
 def days_to_acidity(f: Fermented, percent: float) -> Estimate:
     """Return days until a titratable acidity is reached; inf: never."""
-    acid = properties.titratable_acidity_percent(f.course.mixture, "lactic")
-    return ends([_first(f.course.time_h / 24, one_course, percent) for one_course in acid.T])
+    course = finely(f)
+    acid = properties.titratable_acidity_percent(course.mixture, "lactic")
+    return ends([_first(course.time_h / 24, one_course, percent) for one_course in acid.T])
+
+
+def finely(f: Fermented) -> Course:
+    """Return the course of a ferment at a thousand even times."""
+    return follow(f.before, f.plan, None, OPEN, np.linspace(0.0, f.plan.for_ / 60, 1001))
 
 
 def _first(time: np.ndarray, values: np.ndarray, wanted: float) -> float:
@@ -137,7 +144,7 @@ def SP_fer_02():
     return {"ph": end_ph(salt_tank()), "ph, sugar of the table": end_ph(salt_tank(sweet=False))}
 
 
-KIMCHI_DAYS = {20: 20, 10: 60, 0: 200}
+KIMCHI_DAYS = {20: 10, 10: 20, 0: 80}
 
 
 def kimchi(warm: int) -> Fermented:
@@ -202,10 +209,10 @@ def FER_03():
 
 def FER_04():
     """The kimchi of SP-fer-04 at 10 °C, when it has 0.6 % acid (the middle of the row)."""
-    f = kimchi(10)
-    acid = properties.titratable_acidity_percent(f.course.mixture, "lactic")
+    course = finely(kimchi(10))
+    acid = properties.titratable_acidity_percent(course.mixture, "lactic")
     found = [
-        np.interp(_first(f.course.time_h, acid[:, n], 0.6), f.course.time_h, f.course.ph[:, n])
+        np.interp(_first(course.time_h, acid[:, n], 0.6), course.time_h, course.ph[:, n])
         for n in range(3)
     ]
     return {"ph at 0.6 % acid": ends(found)}
@@ -273,7 +280,7 @@ def FER_10():
 def FER_11():
     """White cabbage with 2.25 % salt at 18, 20 and 22 °C, its own flora."""
     return {
-        f"hours until pH 4.6 at {warm} °C": ends(dry_salted(CABBAGE, 2.25, warm, 20).reached_h[4.6])
+        f"hours until pH 4.6 at {warm} °C": ends(dry_salted(CABBAGE, 2.25, warm, 10).reached_h[4.6])
         for warm in (18, 20, 22)
     }
 
