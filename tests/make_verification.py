@@ -26,7 +26,7 @@ HEAD = """# Verification: whole products measured by others
 Written by `python tests/make_verification.py`; do not edit by hand. The rows, with their sources,
 are `tests/products/products.csv` and, of ferments, `tests/products/ferments.csv`; how each is entered,
 and every weight assumed for a cup, stands at the end. Nothing in the program is fitted to these rows but
-one: how fast gas-forming lactic bacteria work was set by the three times of SP-fer-04.
+to one: rate and lowest temperature of gas-forming lactic bacteria were set by the times of SP-fer-04.
 
 *agrees*: within the tolerance. *open*: the program says that it must be measured, and the right answer
 is among those it names. *misses*: outside the tolerance; *careful side* or *unsafe side* says
@@ -75,8 +75,8 @@ malic acid. The plain flora stops at its own acid, below the pH of tanks, which 
 is missing in salt brine, 0.1 to 0.15 pH, is not unnamed buffer (twice of it moves the end by 0.01) but
 some 5 to 7 meq/kg of cations that hold acid as salt; hard water, lime and pickling cucumbers may bring
 them, where the table holds slicing cucumbers and pure water. The calcium brine comes out right for a
-weak reason: its starter is taken as both floras alike. Nothing was tuned; the program prints ± 0.3 and
-asks for a reading."""
+weak reason: its starter is taken as both floras alike. Nothing was tuned to the tanks; the program
+prints ± 0.3 and asks for a reading."""
 
 
 def main(arguments: list[str]) -> int:

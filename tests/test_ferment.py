@@ -557,6 +557,13 @@ def test_limits_rule_over_a_positive_rate():
     assert all(r.alone == 0 for r in race.runners(course, 25.0, 0.98))
 
 
+def test_a_flora_that_does_not_grow_leaves_room():
+    """At 45 °C no flora of vegetables grows: what could grow is not held by it."""
+    hot = sr.ferment(recipe(ferment='{ temperature = "45 degC", for = "3 d" }')).ferments[0]
+    assert hot.stopped_by == "flora"
+    assert max(r.beside for r in hot.runners) > 6
+
+
 def test_two_stages_count_as_one_ferment():
     text = """
         name = "test"
@@ -574,6 +581,8 @@ def test_two_stages_count_as_one_ferment():
     assert hours[1] == pytest.approx(hours[0], rel=0.05)
     worth = [j.ferments[-1].worth_h.value for j in (one, two)]
     assert worth[1] == pytest.approx(worth[0], rel=0.08)
+    grown = [[r.beside for r in j.ferments[-1].runners] for j in (one, two)]
+    assert grown[1] == pytest.approx(grown[0], abs=0.6)
     assert [f.subject for f in two.findings if "salt" in f.subject] == ["ferment, step 2: salt"]
 
 

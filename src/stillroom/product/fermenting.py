@@ -327,4 +327,4 @@ def _gas_kg(turned_mol: Mapping[str, Array]) -> Array:
         (ferment.PATHWAYS[p][1].get("carbon dioxide", 0) * n for p, n in turned_mol.items()),
         np.zeros(()),
     )
-    return moles * ferment.MOLAR_MASS_G_PER_MOL["carbon dioxide"] / 1000
+    return np.maximum(moles, 0.0) * ferment.MOLAR_MASS_G_PER_MOL["carbon dioxide"] / 1000

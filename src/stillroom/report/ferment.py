@@ -119,11 +119,13 @@ def _ends(f: Fermented) -> str:
         return (
             "What leaves as gas is alcohol. Slow and fast end: a still vessel by its depth and air."
         )
-    return (
-        f"At the end {left.titratable_acidity:.2f} % acid as lactic. All its sugar would bring pH "
-        f"{f.lowest_ph:.2f} at the lowest. Between: rates by 40 %, cells by ten, buffer by 40 %"
-        + ("; narrower for the readings." if f.read else ".")
+    lowest = ""
+    if np.isfinite(f.lowest_ph):  # more sugar than water has none
+        lowest = f" All its sugar would bring pH {f.lowest_ph:.2f} at the lowest."
+    open_ = (
+        "what the readings leave open" if f.read else "rates by 40 %, cells by ten, buffer by 40 %"
     )
+    return f"At the end {left.titratable_acidity:.2f} % acid as lactic.{lowest} Between: {open_}."
 
 
 def _race(f: Fermented) -> RenderableType:

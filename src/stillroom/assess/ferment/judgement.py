@@ -165,6 +165,8 @@ def judge(
     lactic = plan.kind == "lactic"
     end, error = float(course.ph[-1, 0]), course.ph_error
     worth = worth_hours(course, plan.temperature, a_w) if lactic else np.zeros(3)
+    before_it = earlier.runners if earlier else ()
+    running = tuple(runners(course, plan.temperature, a_w, before_it)) if lactic else ()
     reached = {goal: hours_to(course, goal) for goal in GOALS}
     total_h = plan.for_ / 60
     if earlier is not None:
@@ -193,7 +195,7 @@ def judge(
         left=content(course.mixture[-1][0]),
         gas_kg=float(course.gas_kg[-1, 0]),
         stopped_by=_stop(plan, course),
-        runners=tuple(runners(course, plan.temperature, a_w)) if lactic else (),
+        runners=running,
         killed=killed and earlier is None,
         closed=closed,
     )

@@ -48,7 +48,7 @@ def fermented(f: Fermented) -> dict[str, Any]:
         "hours_to_ph": {str(ph): _span(s) for ph, s in f.hours_to.items()},
         "worth_h": _span(f.worth_h),
         "end_ph": estimate(f.end),
-        "lowest_ph": f.lowest_ph,
+        "lowest_ph": plain(f.lowest_ph),
         "most_acid_percent": f.most_acid_percent,
         "start": dict(vars(f.start)),
         "left": dict(vars(f.left)),

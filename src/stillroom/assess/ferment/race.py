@@ -26,6 +26,7 @@ INFECTS = ("Escherichia coli pathogenic", "Salmonella spp.", "Listeria monocytog
 RACERS = (*INFECTS, "Staphylococcus aureus")
 WEIGHED = INFECTS[:2]  # the fastest of those that infect
 START, MOST, LAG_H0 = 1.0, 9.0, 2.0  # log10 per g; work before growth of vegetative cells
+FULL_G_PER_KG = 0.1  # dry cells of a flora that fills the food, 10^8.5 per g
 IN_RAW_FOOD = 0.5  # rates of broth overpredict raw food two to three times (Tamplin 2002, beef)
 SLOW, TYPICAL = 1, 0  # samples of a course
 
@@ -38,6 +39,7 @@ class Runner:
         organism: of the growth table.
         alone: decades, were it alone, with no lag, in the slow course.
         beside: decades beside the flora that fills the food, with a lag, by the estimate.
+        potentials: what both rest on, natural logarithms.
         source: of its rates.
         provenance: of its rates.
     """
@@ -45,36 +47,35 @@ class Runner:
     organism: str
     alone: float
     beside: float
+    potentials: tuple[float, float]
     source: str
     provenance: str
 
 
-def runners(course: Course, temperature_C: float, water_activity: float) -> list[Runner]:
-    """Return what each organism could grow in the whole ferment.
+def runners(
+    course: Course, temperature_C: float, water_activity: float, earlier: Sequence[Runner] = ()
+) -> list[Runner]:
+    """Return what each organism could grow in the whole ferment, or since the first of several.
 
     Args:
         course: with the samples TYPICAL and SLOW.
         temperature_C: of the ferment.
         water_activity: of the food.
+        earlier: what they could grow in the ferment before.
     """
     cells = course.cells_g_per_kg.sum(axis=0)[:, TYPICAL]
-    room = np.clip(1 - cells / cells.max(), 0.0, 1.0)
+    room = np.clip(1 - cells / max(float(cells.max()), FULL_G_PER_KG), 0.0, 1.0)
     found = []
-    for organism in RACERS:
+    for n, organism in enumerate(RACERS):
         one = rates.rate_set(organism)
         rate = _rate(one, course, temperature_C, water_activity)
-        alone = kinetics.growth_potential(course.time_h, rate[:, SLOW])[-1]
         slowed = IN_RAW_FOOD * rate[:, TYPICAL] * room
-        beside = kinetics.growth_potential(course.time_h, slowed)[-1]
-        found.append(
-            Runner(
-                organism,
-                float(kinetics.log10_count(alone, START, MOST) - START),
-                float(kinetics.log10_count(beside, START, MOST, LAG_H0) - START),
-                str(one.row["source"]),
-                str(one.row["provenance"]),
-            )
-        )
+        both = kinetics.growth_potential(course.time_h, np.stack([rate[:, SLOW], slowed]))[:, -1]
+        both = both + np.array(earlier[n].potentials if earlier else (0.0, 0.0))
+        alone, beside = kinetics.log10_count(both, START, MOST, np.array([0.0, LAG_H0])) - START
+        potentials = (float(both[0]), float(both[1]))
+        told = (str(one.row["source"]), str(one.row["provenance"]))
+        found.append(Runner(organism, float(alone), float(beside), potentials, *told))
     return found
 
 
