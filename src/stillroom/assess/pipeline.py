@@ -24,6 +24,7 @@ from stillroom.errors import InputError
 from stillroom.labels import Array
 from stillroom.physics.phase import pressure_at_altitude_kPa, water_boiling_point_C
 from stillroom.product import properties
+from stillroom.product.fermenting import END_PH_ERROR
 from stillroom.product.mixture import Mixture, of_kind
 from stillroom.product.process import UNCOMPUTED, Batch, Stage, run
 from stillroom.product.recipe import MARKETS, Measured, Recipe
@@ -255,13 +256,13 @@ def _soured(ph: Estimate, stage: Stage, spread: Spread) -> Estimate:
     """
     error = float(stage.facts["ph_error"])
     plan = stage.step.ferment
-    if plan is not None and (plan.ph or plan.acidity):
-        note = "corrected by readings of the ferment"
-        return replace(
-            ph, low=ph.value - error, high=ph.value + error, model_error=error, note=note
-        )
-    low, high = (float(np.hypot(side, error)) for side in (ph.value - ph.low, ph.high - ph.value))
-    return replace(ph, low=ph.value - low, high=ph.value + high, model_error=error)
+    read = plan is not None and bool(plan.ph or plan.acidity)
+    unread = min(error / END_PH_ERROR, 1.0) if read else 1.0  # what readings leave of the rest
+    down, up = (
+        float(np.hypot(unread * side, error)) for side in (ph.value - ph.low, ph.high - ph.value)
+    )
+    note = "corrected by readings of the ferment" if read else ph.note
+    return replace(ph, low=ph.value - down, high=ph.value + up, model_error=error, note=note)
 
 
 def _point(value: float, error: float, unit: str, note: str = "") -> Estimate:

@@ -178,5 +178,7 @@ def _corrected(
     if far:
         days = ", ".join(f"{m / 1440:.3g}" for m in far)
         words += f"; the reading of day {days} does not fit: measure again"
-        error = END_PH_ERROR
-    return Corrected(Correction(rate, start, buffer), ends, min(error, END_PH_ERROR), words)
+        error = max(END_PH_ERROR, READ_PH * float(np.abs(off).max()))
+    else:
+        error = min(error, END_PH_ERROR)
+    return Corrected(Correction(rate, start, buffer), ends, error, words)

@@ -44,6 +44,7 @@ WHOLE = (
     "pieces and brine are taken as one; out of whole vegetables sugar comes, and into them acid "
     "goes, over days to weeks"
 )
+LITTLE_SOURED = 5.0  # per cent of the sugar; less makes no fermented food
 JAR_C = 20.0  # of an empty jar, where a recipe does not say
 UNCOMPUTED = {"dry": "how the food dries"}
 # effective diffusivity in tissue over that in water, slow side (common practice: raw 0.1-0.4 for
@@ -117,7 +118,12 @@ class Batch:
     @property
     def soured(self) -> bool:
         """Whether a lactic ferment makes its acid."""
-        return any(s.step.ferment and s.step.ferment.kind == "lactic" for s in self.stages)
+        return any(
+            s.step.ferment.kind == "lactic"
+            and float(np.min(s.facts["sugar_used_percent"])) > LITTLE_SOURED
+            for s in self.stages
+            if s.step.ferment
+        )
 
     def of(self, verb: str) -> list[Stage]:
         """Return the stages of a verb."""

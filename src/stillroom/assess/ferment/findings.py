@@ -18,6 +18,7 @@ SALT_RULE = "fermented vegetables: 2 to 8 % salt in the water phase"
 HOLD_ORGANISM = "Escherichia coli O157:H7"
 PRESERVATIVES = ("sorbic", "benzoic", "sulfurous")
 LITTLE_PRESERVATIVE = 0.2  # mmol/kg of the water phase, undissociated
+START_ERROR = 0.3  # of the pH of a mix of raw foods
 GAS_G_PER_L = 1.84  # carbon dioxide at 20 °C and 101.3 kPa
 LITTLE_GAS = 0.3  # litres a kilogram
 REFERMENTS = 0.5  # per cent of sugar that a closed pack would turn into gas
@@ -35,7 +36,7 @@ def findings(ferments: Sequence[Fermented]) -> list[Finding]:
         found += [*_preservative(f), *_flora(f), *_gas(f)]
         if f.plan.kind == "lactic":
             goes_on = any(later.plan.kind == "lactic" for later in ferments[n + 1 :])
-            found += [_salt(f)] if n == 0 and f.start.ph > SOUR_PH else []
+            found += [_salt(f)] if n == 0 and f.start.ph > SOUR_PH - START_ERROR else []
             found += [] if goes_on else [_race(f), _end(f), *_hold(f)]
         else:
             found += [_alcohol(f) if f.plan.kind == "alcoholic" else _vinegar(f)]
@@ -70,8 +71,6 @@ def _gas(f: Fermented) -> list[Finding]:
     return [
         replace(
             told,
-            area="process",
-            decides=False,
             reason=f"it makes {litres:.1f} l of gas a kilogram: a closed pack bursts or leaks",
             remedy="close the pack when it is over, or let the gas out",
         )
@@ -253,6 +252,8 @@ def _preservative(f: Fermented) -> list[Finding]:
     found = []
     for acid in PRESERVATIVES:
         dose = float(properties.undissociated_mmol_per_kg(f.before, acid, at_ph))
+        if acid == "sulfurous":  # bound and dissociated sulfite hinders too
+            dose = 1000 * float(f.before.mol(acid) / f.before.kg("water"))
         if dose > LITTLE_PRESERVATIVE:
             told = _finding(f, "preservative", "cannot tell", "")
             reason = (

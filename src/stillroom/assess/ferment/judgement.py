@@ -14,7 +14,7 @@ from stillroom.labels import Array
 from stillroom.physics.ferment import ETHANOL_G_PER_CM3, mass_yield
 from stillroom.product import fermenting, properties
 from stillroom.product.ferment_course import corrected, follow
-from stillroom.product.fermenting import Correction, Course
+from stillroom.product.fermenting import END_PH_ERROR, Correction, Course
 from stillroom.product.mixture import Mixture, molar_mass_kg_per_mol
 from stillroom.product.process import Batch, Stage
 from stillroom.product.recipe import Ferment
@@ -215,7 +215,8 @@ def _open(before: Mixture, plan: Ferment, cells_g_per_kg: Array | None) -> Corre
         paces = [row[f"{end}percent_per_day"] for end in ("", "slow_", "fast_")]
         return Correction(rate=np.array(paces) / paces[0])
     if plan.ph or plan.acidity:
-        return corrected(before, plan, cells_g_per_kg).ends
+        found = corrected(before, plan, cells_g_per_kg)
+        return found.ends if found.ph_error < END_PH_ERROR else OPEN
     return OPEN
 
 
