@@ -499,7 +499,9 @@ def test_a_ferment_of_its_own_flora_asks_for_a_reading_and_a_starter_does_not():
     assert started.exit_status == 0
 
 
-@pytest.mark.parametrize(("day_3", "verdict"), [("4.1", "pass"), ("4.4", "cannot tell"), ("5.4", "fail")])
+@pytest.mark.parametrize(
+    ("day_3", "verdict"), [("4.1", "pass"), ("4.4", "cannot tell"), ("5.4", "fail")]
+)
 def test_a_reading_decides_the_race(day_3, verdict):
     read = f'{{ temperature = "20 degC", for = "28 d", ph = {{ "2 d" = 5.4, "3 d" = {day_3} }} }}'
     assert verdicts(sr.ferment(recipe(ferment=read)))["souring in time"] == verdict
@@ -644,3 +646,49 @@ def test_samples_are_one_call():
     course = fermenting.lactic(many, 20, 10 * DAY_H, correction=factors)
     one = fermenting.lactic(CABBAGE, 20, 10 * DAY_H, correction=Correction(rate=0.5))
     np.testing.assert_allclose(course.ph[:, 0], one.ph[:, 0], atol=0.02)
+
+
+TWICE = """
+name = "test"
+[[steps]]
+add = { "cabbage" = "1 kg", "salt" = "23 g" }
+[[steps]]
+ferment = { temperature = "20 degC", for = "20 d", starter = true }
+[[steps]]
+add = { "cabbage" = "20 kg" }
+[[steps]]
+ferment = { temperature = "12 degC", for = "40 d" }
+"""
+
+
+def test_fresh_food_between_two_ferments_is_asked_its_salt_and_sours_once_more():
+    judged = sr.ferment(sr.parse_recipe(TWICE))
+    salt = {f.subject: f.verdict for f in judged.findings if f.subject.endswith("salt")}
+    assert salt == {"ferment, step 2: salt": "pass", "ferment, step 4: salt": "fail"}
+    first, second = judged.ferments
+    assert second.hours_to[4.6].value > 1.5 * first.hours_to[4.6].value
+
+
+def test_a_measured_ph_stands_for_the_end_of_the_ferment():
+    text = TWICE.partition('[[steps]]\nadd = { "cabbage" = "20 kg"')[0]
+    told = [
+        verdicts(sr.ferment(sr.parse_recipe(f"{text}\n[measured]\nph = {ph}\n")))
+        for ph in (3.6, 5.5)
+    ]
+    assert [v["acid at the end"] for v in told] == ["pass", "fail"]
+
+
+def test_a_ferment_in_the_cold_from_the_start_is_not_passed_by_a_rule_made_for_20_degrees():
+    cold = recipe(ferment='{ temperature = "4 degC", for = "120 d" }')
+    assert verdicts(sr.ferment(cold))["souring in time"] == "cannot tell"
+
+
+def test_an_alcoholic_ferment_without_sugar_does_not_pass():
+    meat = """
+        name = "test"
+        [[steps]]
+        add = { "spinach" = "10 kg" }
+        [[steps]]
+        ferment = { kind = "alcoholic", temperature = "20 degC", for = "10 d", starter = true }
+        """
+    assert verdicts(sr.ferment(sr.parse_recipe(meat)))["alcohol"] == "fail"

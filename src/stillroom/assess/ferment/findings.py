@@ -10,18 +10,23 @@ from stillroom.assess.ferment.race import INFECTS, RULE_C, RULE_H, SOUR_PH
 from stillroom.assess.heat.hold import brine_of, hold
 from stillroom.assess.result import Finding, Verdict
 from stillroom.errors import InputError
+from stillroom.labels import formula_of
+from stillroom.physics.kinetics import earliest_toxin_days
 from stillroom.product import properties
 
 SALT = (1.5, 2.0, 8.0)  # per cent of the water phase: too little, little, much (common practice)
 RULE = "fermented vegetables: below pH 4.6 within 3 days at 18-22 °C, else discard"
 SALT_RULE = "fermented vegetables: 2 to 8 % salt in the water phase"
+COLD_C, NO_TOXIN_PH = 10.0, 5.0  # where non-proteolytic botulinum decides, and its lowest pH
 HOLD_ORGANISM = "Escherichia coli O157:H7"
 PRESERVATIVES = ("sorbic", "benzoic", "sulfurous")
 LITTLE_PRESERVATIVE = 0.2  # mmol/kg of the water phase, undissociated
+SAME_SALT = 0.2  # per cent; a ferment that goes on as it was is not asked again
 START_ERROR = 0.3  # of the pH of a mix of raw foods
 GAS_G_PER_L = 1.84  # carbon dioxide at 20 °C and 101.3 kPa
 LITTLE_GAS = 0.3  # litres a kilogram
 REFERMENTS = 0.5  # per cent of sugar that a closed pack would turn into gas
+LITTLE_ALCOHOL = 0.5  # per cent by volume; less is no alcoholic ferment
 ALCOHOL_LEFT = 0.5  # per cent; below it a vinegar is ripe, above it goes on
 
 
@@ -36,7 +41,10 @@ def findings(ferments: Sequence[Fermented]) -> list[Finding]:
         found += [*_preservative(f), *_flora(f), *_gas(f)]
         if f.plan.kind == "lactic":
             goes_on = any(later.plan.kind == "lactic" for later in ferments[n + 1 :])
-            found += [_salt(f)] if n == 0 and f.start.ph > SOUR_PH - START_ERROR else []
+            raw = f.start.ph > SOUR_PH - START_ERROR
+            salted = [e.salt_percent for e in ferments[:n] if e.plan.kind == "lactic"]
+            asked = any(abs(s - f.salt_percent) < SAME_SALT for s in salted)
+            found += [_salt(f)] if raw and not asked else []
             found += [] if goes_on else [_race(f), _end(f), *_hold(f)]
         else:
             found += [_alcohol(f) if f.plan.kind == "alcoholic" else _vinegar(f)]
@@ -135,6 +143,17 @@ def _race(f: Fermented) -> Finding:
         f"pH {SOUR_PH} after {_hours(hours.value)} ({_hours(hours.low)} to {_hours(hours.high)}), "
         f"worth {worth.value:.0f} h at {RULE_C:g} °C"
     )
+    toxin_h = 24 * float(earliest_toxin_days(f.plan.temperature))
+    if f.plan.temperature < COLD_C and f.hours_to[NO_TOXIN_PH].high > toxin_h:
+        return replace(
+            told,
+            verdict="cannot tell",
+            reason=f"{counted}; so cold it may stay above pH {NO_TOXIN_PH:g} for longer than the "
+            f"{_hours(toxin_h)} in which non-proteolytic Clostridium botulinum was seen to make "
+            "toxin, and the rule was made for 18 to 22 °C",
+            remedy="start it at 18 to 20 °C until it is sour, then move it to the cold",
+            citation=f"{RULE}; {formula_of(earliest_toxin_days).source}",
+        )
     if worth.high <= RULE_H:
         return replace(told, reason=f"{counted}, also at the slow end within {RULE_H:g} h")
     if worth.value > RULE_H:
@@ -270,6 +289,9 @@ def _alcohol(f: Fermented) -> Finding:
     made = f"{left.ethanol_percent_vol:.1f} % alcohol by volume, {left.sugar:.1f} % sugar left"
     told = replace(_finding(f, "alcohol", "pass", made), area="quality", decides=False)
     told = replace(told, value=left.ethanol_percent_vol, unit="% vol")
+    if left.ethanol_percent_vol - f.start.ethanol_percent_vol < LITTLE_ALCOHOL:
+        nothing = f"{made}: no alcohol was made"
+        return replace(told, verdict="fail", reason=nothing, remedy="give it sugar, yeast or time")
     if f.stopped_by == "flora":
         no_growth = f"the yeast does not grow at {f.plan.temperature:g} °C in so much sugar or salt"
         return replace(told, verdict="fail", reason=no_growth)

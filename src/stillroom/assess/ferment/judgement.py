@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -27,7 +27,7 @@ OPEN = Correction(
 KILLS_C = 60.0  # common practice
 LITTLE_SUGAR = 0.1  # per cent of the food
 Stop = Literal["sugar", "acid", "time", "flora", "alcohol"]
-GOALS = (5.3, SOUR_PH, 4.2)
+GOALS = (5.3, 5.0, SOUR_PH, 4.2)
 
 
 @dataclass(frozen=True)
@@ -125,6 +125,8 @@ def ferments(batch: Batch) -> list[Fermented]:
         if stage.step.ferment is not None:
             before = batch.stages[n - 1]
             same = [f for f in found if f.plan.kind == stage.step.ferment.kind]
+            if same and same[-1].left.ph <= SOUR_PH < float(properties.ph(before.mixture)):
+                same = []  # fresh food was added: it has to sour once more
             found.append(
                 judge(
                     stage.number,
@@ -136,6 +138,11 @@ def ferments(batch: Batch) -> list[Fermented]:
                     closed=before.closed,
                 )
             )
+    measured = batch.recipe.measured
+    if found and measured.ph is not None and found[-1].plan.kind == "lactic":
+        half = measured.ph_uncertainty
+        end = Estimate(measured.ph, measured.ph - half, measured.ph + half, "", half, "measured")
+        found[-1] = replace(found[-1], end=end)
     return found
 
 
