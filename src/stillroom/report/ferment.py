@@ -228,8 +228,10 @@ def draw_ferment(j: FermentJudgement, path: Path) -> None:
             ph[:, 0],
             *style(0),
         ),
-        Curve(f"pH {SOUR_PH:g}", days[[0, -1]], np.full(2, SOUR_PH), width=1.0),
     ]
+    if ph.max() > SOUR_PH:
+        line = Curve(f"pH {SOUR_PH:g}", days[[0, -1]], np.full(2, SOUR_PH), width=1.0)
+        upper_curves.append(line)
     lower_curves = _amounts(parts, days)
     head = [j.recipe.name, "; then ".join(_about(f) for f in parts)]
     headings = ("pH; the band is the slow and the fast end", "Per cent of the food")
