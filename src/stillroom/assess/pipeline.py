@@ -28,6 +28,7 @@ from stillroom.product.fermenting import END_PH_ERROR
 from stillroom.product.mixture import Mixture, of_kind
 from stillroom.product.process import UNCOMPUTED, Batch, Stage, run
 from stillroom.product.recipe import MARKETS, Measured, Recipe
+from stillroom.product.sorption import water_activity_of
 from stillroom.working import Working
 
 DAVIES_TO = 1.0  # ionic strength, mol/kg
@@ -188,7 +189,8 @@ def _central_batch(batch: Batch) -> Batch:
 def _estimates(batch: Batch, spread: Spread) -> dict[str, Estimate]:
     recipe, made, final = batch.recipe, batch.made.mixture, batch.final.mixture
     at_ph = properties.ph(made)
-    a_w = properties.water_activity(made, at_ph=at_ph)
+    own = recipe.isotherm.curve if recipe.isotherm else None
+    a_w = water_activity_of(made, isotherm=own)
     pressure = float(pressure_at_altitude_kPa(recipe.made_at.altitude))
 
     def of(samples: Array, model_error: float = 0.0, unit: str = "", note: str = "") -> Estimate:
@@ -240,7 +242,7 @@ def _estimates(batch: Batch, spread: Spread) -> dict[str, Estimate]:
             _beyond(freezing < SALT_EUTECTIC_C, "below -21 °C, where salt brine sets as a whole"),
         ),
         "water_activity_after_keeping": of(
-            properties.water_activity(final), first(properties.water_activity_band(made, a_w))
+            water_activity_of(final, isotherm=own), first(properties.water_activity_band(made, a_w))
         ),
     }
     soured = batch.of("ferment")

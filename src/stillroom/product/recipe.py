@@ -18,10 +18,12 @@ from pydantic import (
 
 from stillroom import tables
 from stillroom.errors import InputError
+from stillroom.physics.sorption import FORMS
 from stillroom.product import properties, quantity
 from stillroom.product.container import Container, container
 from stillroom.product.foods import Food, Uncertain, food, food_row
 from stillroom.product.mixture import components, of_kind
+from stillroom.product.sorption import PER_KG, Isotherm, isotherm_of_class
 
 MARKETS = ("US", "EU", "UK-GB", "Codex", "Canada", "AU-NZ")
 HOB_EFFICIENCY = 55.0  # per cent of the power that reaches the kettle, common practice for gas
@@ -393,6 +395,48 @@ class Step(Form):
 VERBS = ("add", "boil", "steep", "drain", "fill", "heat", "cool", "ferment", "dry", "keep")
 
 
+class OwnIsotherm(Form):
+    """The isotherm of the finished, dry product: of its class, or fitted to its own points."""
+
+    like: str | None = None
+    form: str | None = None
+    constants: dict[str, float] = Field(default_factory=dict)
+    unit: Literal["g/g", "g/100 g"] = "g/g"
+    from_: WaterActivity = Field(default=0.1, alias="from")
+    to: WaterActivity = 0.85
+    source: str = "own points"
+
+    @model_validator(mode="after")
+    def _one(self) -> OwnIsotherm:
+        if (self.like is None) == (self.form is None):
+            raise ValueError(
+                'say like = "sugar-rich dried fruit", or form = "gab" with its constants.'
+            )
+        try:
+            self.curve  # noqa: B018
+        except InputError as problem:
+            raise ValueError(str(problem)) from None
+        return self
+
+    @property
+    def curve(self) -> Isotherm:
+        """The isotherm with its constants."""
+        if self.like is not None:
+            return isotherm_of_class(self.like)
+        plain = [name for name, form in FORMS.items() if not form.with_temperature]
+        if self.form not in plain:
+            raise InputError(f"form {self.form!r} is not one of {', '.join(plain)}.")
+        wanted = FORMS[self.form].constants
+        if set(self.constants) != set(wanted):
+            raise InputError(f"{self.form} takes the constants {', '.join(wanted)}.")
+        if not self.from_ < self.to:
+            raise InputError("an isotherm begins at a lower water activity than it ends.")
+        return Isotherm(
+            self.form, self.constants, PER_KG[self.unit], self.from_, self.to, self.form,
+            self.source,
+        )  # fmt: skip
+
+
 class Place(Form):
     """Where the product is made."""
 
@@ -421,6 +465,7 @@ class Recipe(Form):
     law: dict[str, bool | str | float] = Field(default_factory=dict)
     foods: dict[str, OwnFood] = Field(default_factory=dict)
     steps: tuple[Step, ...] = Field(min_length=1)
+    isotherm: OwnIsotherm | None = None
     measured: Measured = Measured()
 
     @model_validator(mode="before")

@@ -14,6 +14,7 @@ from stillroom.errors import InputError
 from stillroom.labels import Array, Numbers
 from stillroom.physics import acid as acidity
 from stillroom.physics import brine, water
+from stillroom.physics.sorption import water_activity_at_temperature
 from stillroom.product.mixture import Mixture, molar_mass_kg_per_mol, of_kind
 from stillroom.product.properties.acidity import IONS, ph, solution
 from stillroom.product.properties.solids import NACL_KG_PER_MOL, solubility_mass_percent
@@ -23,6 +24,8 @@ CRYSTALLISE_READILY = ("lactose", "mannitol")
 SET_AT_REST = ("sucrose", "glucose")  # may stay dissolved for months
 # water activity of saturated salt, at which polymers and crystals share water, and its ions
 SALT_SATURATED, IONS_SATURATED = np.asarray(0.753), 25.0  # mol/kg, of what takes water from salt
+CURVES_C = 25.0  # temperature of the curves of sugars and polymers
+BOUND_C = (0.0, 45.0)  # where heats of sorption are believed to hold
 FITTED_AT_LEAST = 7.0  # ionic strength to which every pair is followed
 SOLUTE_KINDS = ("sugar", "polyol", "alcohol", "solute")
 ANIONS = {1: "carboxylate", 2: "carboxylate_2", 3: "carboxylate_3"}
@@ -217,7 +220,8 @@ def water_activity(
     Args:
         mixture: any leading axes.
         temperature_C: broadcasts; sugars keep their 25 °C curve (good from 0 to 40 °C), salts
-            follow the temperature.
+            follow the temperature, and below 0.175 kg water per kg dry, fat-free matter the heat
+            of sorption counts (from 0 to 45 °C, held beyond).
         model: None or "shares" for the best estimate; "norrish" for the same with Norrish's curve
             for every non-electrolyte (better at the boil); "ideal" (mole fraction) and "product"
             (each solute alone in all the water) for teaching.
@@ -242,7 +246,7 @@ def water_activity(
         return _ideal(d)
     if model == "product":
         return _product(d, ions, temperature_C)
-    return water.shared_water_activity(
+    shared = water.shared_water_activity(
         d.water_kg,
         d.solutes_mol,
         {name: molality_curve(name, model == "norrish") for name in d.solutes_mol},
@@ -251,6 +255,28 @@ def water_activity(
         d.polymers_kg,
         {name: moisture_curve(name) for name in d.polymers_kg},
     )
+    return water_activity_at_temperature(
+        shared, CURVES_C, np.clip(temperature_C, *BOUND_C), heat_of_sorption_kJ_mol(mixture)
+    )
+
+
+def heat_of_sorption_kJ_mol(mixture: Mixture) -> Array:
+    """Return the net isosteric heat: what binds the last water beyond its latent heat.
+
+    Linear between the middles of the table, held at its driest row.
+
+    Args:
+        mixture: any leading axes.
+
+    Returns:
+        kJ per mol of water; 0 where water is not scarce.
+    """
+    rows = sorted(tables.rows("binding_heat"), key=lambda r: r["moisture_low_kg_per_kg"])
+    at = [(r["moisture_low_kg_per_kg"] + r["moisture_high_kg_per_kg"]) / 2 for r in rows]
+    heats = [(r["low_kJ_mol"] + r["high_kJ_mol"]) / 2 for r in rows]
+    dry = mixture.total_kg - mixture.kg("water", "ethanol", "fat")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.interp(mixture.kg("water") / dry, at, heats)
 
 
 def _ideal(d: Dissolved) -> Array:
