@@ -6,6 +6,7 @@
 0.85
 """
 
+from stillroom.assess.dry.recipes import DryJudgement, dry
 from stillroom.assess.ferment.recipes import FermentJudgement, ferment
 from stillroom.assess.fit import Fit, fit
 from stillroom.assess.heat.judgement import Heating
@@ -46,6 +47,7 @@ __all__ = [
     "Assessment",
     "Batch",
     "Counts",
+    "DryJudgement",
     "Estimate",
     "FermentJudgement",
     "Finding",
@@ -66,6 +68,7 @@ __all__ = [
     "brix",
     "buffer_capacity_mmol_per_kg",
     "density_g_per_cm3",
+    "dry",
     "dry_matter_percent",
     "ferment",
     "fit",

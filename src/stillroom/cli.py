@@ -174,6 +174,35 @@ def ferment(recipe: RecipePath, plot: Plot = None, as_json: AsJson = False) -> N
 
 
 @app.command()
+def dry(recipe: RecipePath, plot: Plot = None, as_json: AsJson = False) -> None:
+    """Follow the drying of a recipe: the end weight, the hours, the wettest piece, the energy.
+
+    Exit status: 0 it dries as it should, 1 it does not, 2 wrong input, 3 to be measured.
+    """
+    with _speaking(recipe):
+        from stillroom.assess.dry.plain import dry_to_dict
+        from stillroom.assess.dry.recipes import dry as judge
+        from stillroom.product.recipe_file import read_recipe
+
+        judged = judge(read_recipe(recipe))
+        if plot is not None:
+            from stillroom.report.dry import draw_dry
+
+            draw_dry(judged, plot)
+        if as_json:
+            _print_json(dry_to_dict(judged))
+        else:
+            from rich.console import Console
+
+            from stillroom.report.dry import dry_blocks
+
+            for block in dry_blocks(judged):
+                Console().print(block)
+            _say_written(plot)
+    raise typer.Exit(judged.exit_status)
+
+
+@app.command()
 def keep(
     recipe: RecipePath,
     temperature: Annotated[

@@ -191,10 +191,8 @@ def _content_facts(made: Mixture, so2_unknown: bool) -> dict[str, object]:
 
 
 def _water_facts(how: Treatment, estimates: Mapping[str, Estimate]) -> list[dict[str, object]]:
-    """Return the water activity at each end; a drying that is not computed leaves it unknown."""
+    """Return the water activity at each end."""
     e = estimates["water_activity"]
-    if "dry" in how.recorded and e.kind != "measured":
-        return [{"water_activity": None}]
     return [{"water_activity": min(getattr(e, end), 1.0)} for end in ENDS]
 
 

@@ -14,7 +14,7 @@ from stillroom.assess.heat.judgement import Heating
 from stillroom.assess.heat.targets import COLD_UP_TO_C
 from stillroom.assess.result import Estimate, Finding, Outcome
 from stillroom.labels import Array
-from stillroom.product.process import UNCOMPUTED, Batch
+from stillroom.product.process import Batch
 
 COLD_C = 5.0
 ROOM_C = 25.0
@@ -63,7 +63,6 @@ class Treatment:
     sealed: bool
     air: str
     heating: Heating | None
-    recorded: tuple[str, ...]  # steps that are declared but not computed yet
 
     @property
     def thermal(self) -> bool | None:
@@ -83,7 +82,7 @@ class Treatment:
 
 
 def treatment(batch: Batch, heating: Heating | None) -> Treatment:
-    """Return what the pack, its heat and the recorded steps do.
+    """Return what the pack and its heat do.
 
     Args:
         batch: the central one.
@@ -91,11 +90,10 @@ def treatment(batch: Batch, heating: Heating | None) -> Treatment:
     """
     keep = batch.recipe.keep()
     pack = keep.pack if keep else "open"
-    recorded = tuple(s.step.verb for s in batch.stages if s.step.verb in UNCOMPUTED)
     air = {"open": "air", "airtight": "little", "vacuum": "none"}[pack]
     if air == "little" and batch.soured and heating is None:
         air = "none"  # a living ferment uses up what oxygen the pack holds, and fills it with gas
-    return Treatment(pack != "open", air, heating, recorded)
+    return Treatment(pack != "open", air, heating)
 
 
 @dataclass(frozen=True)
@@ -254,16 +252,8 @@ def _half(estimate: Estimate) -> float:
 def _treated(finding: Finding, organism: Organism, how: Treatment) -> Finding:
     """Return the finding with what the declared process does about the organism."""
     if how.heating is not None and how.sealed:
-        finding = _heated(finding, leaves(how.heating, organism))
-    if finding.verdict == "pass" or not how.recorded:
-        return finding
-    steps = " and ".join(dict.fromkeys(how.recorded))
-    return replace(
-        finding,
-        verdict="cannot tell",
-        reason=f"nothing in the food stops it; it hangs on the step {steps}, which is recorded "
-        "but not computed yet",
-    )
+        return _heated(finding, leaves(how.heating, organism))
+    return finding
 
 
 def _heated(finding: Finding, left: Leaves) -> Finding:

@@ -10,6 +10,8 @@ import numpy as np
 
 from stillroom import tables
 from stillroom.assess import keeping, legal, quality, remedies, worked
+from stillroom.assess.dry import judgement as dry_judgement
+from stillroom.assess.dry import worked as worked_dry
 from stillroom.assess.ferment import findings as ferment_findings
 from stillroom.assess.ferment import worked as worked_ferment
 from stillroom.assess.ferment.judgement import Fermented, ferments
@@ -26,7 +28,7 @@ from stillroom.physics.phase import pressure_at_altitude_kPa, water_boiling_poin
 from stillroom.product import properties
 from stillroom.product.fermenting import END_PH_ERROR
 from stillroom.product.mixture import Mixture, of_kind
-from stillroom.product.process import UNCOMPUTED, Batch, Stage, run
+from stillroom.product.process import Batch, Stage, run
 from stillroom.product.recipe import MARKETS, Measured, Recipe
 from stillroom.product.sorption import water_activity_of
 from stillroom.working import Working
@@ -66,19 +68,21 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
     of_heat = _heat_findings(recipe, centre, how, situation)
     fermented = tuple(ferments(central))
     of_ferment = ferment_findings.findings(fermented)
-    souring = [f for f in of_ferment if f.area == "hazard"]
+    dried = tuple(dry_judgement.dryings(central, one.batch, spread))
+    of_dry = dry_judgement.findings(dried, recipe.kind)
+    of_making = [f for f in (*of_ferment, *of_dry) if f.area == "hazard"]
     here = [
-        *souring,
+        *of_making,
         *keeping.judge_organisms(situation, how, room),
         *(f for f in of_heat if f.area == "hazard"),
     ]
-    cold = [*souring, *keeping.judge_organisms(situation, how, COLD_C)]
+    cold = [*of_making, *keeping.judge_organisms(situation, how, COLD_C)]
     judgement = keeping.judge(temperature, here, cold)
     findings = [
         *here,
         *legal.findings(recipe, central, estimates, how, spread, markets, on),
         *quality.quality(central, centre, central.final.mixture, ph),
-        *(f for f in (*of_heat, *of_ferment) if f.area != "hazard"),
+        *(f for f in (*of_heat, *of_ferment, *of_dry) if f.area != "hazard"),
         *_process_findings(central, temperature),
         *_readings(recipe.measured, estimates),
     ]
@@ -98,14 +102,19 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
         properties=estimates,
         findings=tuple(findings),
         notes=_notes(recipe, central, markets),
-        working=_working(one, heating, fermented),
+        working=_working(one, heating, fermented, dried),
         teaching=_teaching(centre),
         heating=heating,
         ferments=fermented,
     )
 
 
-def _working(one: Made, heating: Heating | None, fermented: tuple[Fermented, ...]) -> Working:
+def _working(
+    one: Made,
+    heating: Heating | None,
+    fermented: tuple[Fermented, ...],
+    dried: tuple[dry_judgement.Dried, ...],
+) -> Working:
     made = one.batch.made.mixture
     centre = _central(made)
     at_ph = _predicted(one.estimates["ph"], made)
@@ -113,6 +122,7 @@ def _working(one: Made, heating: Heating | None, fermented: tuple[Fermented, ...
     if heating is not None:
         worked_heat.write(board, heating, one.central)
     worked_ferment.write(board, fermented)
+    worked_dry.write(board, dried)
     return board
 
 
@@ -151,7 +161,7 @@ def _heat_findings(
     ph, a_w = situation.ph, situation.water_activity
     unheated = heat_findings.no_heat(mixture, ph, a_w, keep, situation.salt_percent)
     if how.heating is None:
-        return [] if how.recorded else unheated
+        return unheated
     return heat_findings.findings(how.heating, unheated)
 
 
@@ -204,8 +214,10 @@ def _estimates(batch: Batch, spread: Spread) -> dict[str, Estimate]:
     freezing = float(properties.freezing_point_C(centre))
     at_rest = float(properties.water_activity(centre, crystallised=True))
     wettest = of(a_w, first(properties.water_activity_band(made, a_w)))
+    thick = max((first(s.facts["wettest_water_activity"]) for s in batch.of("dry")), default=0.0)
+    highest = max(wettest.high, at_rest, min(thick + wettest.high - wettest.value, 1.0))
     estimates = {
-        "water_activity": replace(wettest, high=max(wettest.high, at_rest)),
+        "water_activity": replace(wettest, high=highest),
         "ph": of(
             at_ph,
             first(properties.ph_band(made, at_ph)),
@@ -342,20 +354,7 @@ def _teaching(mixture: Mixture) -> dict[str, float]:
 
 
 def _process_findings(batch: Batch, temperature_C: float | None) -> list[Finding]:
-    findings = []
-    for stage in batch.stages:
-        if stage.step.verb in UNCOMPUTED:
-            findings.append(
-                Finding(
-                    subject=f"step {stage.number}, {stage.step.verb}",
-                    area="process",
-                    verdict="cannot tell",
-                    reason=f"recorded; {UNCOMPUTED[stage.step.verb]} is not computed yet",
-                )
-            )
-        if "middle_90_percent_hours" in stage.facts:
-            findings.append(_middle(stage))
-    return findings
+    return [_middle(s) for s in batch.stages if "middle_90_percent_hours" in s.facts]
 
 
 def _middle(stage: Stage) -> Finding:
@@ -458,6 +457,11 @@ def _cautions(
     for r in tables.rows("outside_hazards"):
         if str(r["group"]) in words and r["caution"] not in cautions:
             cautions.append(str(r["caution"]))
+    if any(s.dry for s in recipe.steps):
+        cautions.append(
+            "Drying kills little: what was not killed before waits in the dry food, and stands "
+            "heat there."
+        )
     if how.sealed:
         cautions.append(
             "A seal that fails, mould on the surface, gas or an off smell: throw it away untasted."

@@ -137,6 +137,104 @@ def _log_of_fall(begin: Array, end: Array, equilibrium: Array) -> Array:
     return np.where(end > equilibrium, fall, np.inf)
 
 
+@formula(unit="kg/(m² h)", source="heat balance of a wet surface", place="at the wet bulb")
+def surface_drying_kg_per_m2_h(
+    air_C: Numbers, wet_bulb_C: Numbers, film_W_per_m2_K: Numbers
+) -> Array:
+    """Return how fast a wet surface dries in moving air, the most that the air can take.
+
+    R_c = alpha (T - T_wb) / h(T_wb)
+
+    Args:
+        air_C: T, any shape.
+        wet_bulb_C: T_wb, where the wet surface sits.
+        film_W_per_m2_K: alpha, of the moving air.
+
+    Returns:
+        Water, for a square metre of wet surface.
+    """
+    heat_kJ_per_m2_h = 3.6 * np.asarray(film_W_per_m2_K, float) * (air_C - np.asarray(wet_bulb_C))
+    return heat_kJ_per_m2_h / latent_heat_kJ_per_kg(wet_bulb_C)
+
+
+@formula(
+    unit="1/h",
+    source="Crank 1975, The Mathematics of Diffusion",
+    place="first term of the series: slab, endless cylinder, sphere",
+)
+def inner_drying_per_h(
+    diffusivity_m2_per_s: Numbers, half_size_m: Numbers, first_root: Numbers
+) -> Array:
+    """Return how fast a piece dries from the inside, once its outside is dry.
+
+    k = z^2 D / L^2;  z = pi / 2 of a slab, 2.405 of a cylinder, pi of a sphere
+
+    Args:
+        diffusivity_m2_per_s: D, of water in the piece, any shape.
+        half_size_m: L, half the thickness (all of it where one face dries) or the radius.
+        first_root: z.
+
+    Returns:
+        Share of the moisture still to go that leaves in an hour.
+    """
+    return 3600 * np.square(first_root) * diffusivity_m2_per_s / np.square(half_size_m)
+
+
+@formula(
+    unit="kg/kg",
+    source="Perry's Chemical Engineers' Handbook, drying",
+    place="constant rate, then a rate that falls in a straight line to the equilibrium moisture",
+)
+def moisture_while_drying(
+    time_h: Numbers, X0: Numbers, surface_per_h: Numbers, inner_per_h: Numbers, Xe: Numbers
+) -> Array:
+    """Return the mean moisture of a piece in the dryer.
+
+    X_0 - N t down to X_c = X_e + N / k, then X_e + (X_c - X_e) exp(-k (t - t_c))
+
+    Args:
+        time_h: any shape.
+        X0: at the start, dry basis.
+        surface_per_h: N, what the air can take from a kilogram of dry solids, kg/(kg h).
+        inner_per_h: k, of the inside.
+        Xe: equilibrium moisture in the air of the dryer.
+
+    Returns:
+        Dry basis; never below the equilibrium moisture.
+    """
+    t, x0, xe = (np.asarray(x, float) for x in (time_h, X0, Xe))
+    xc = np.minimum(x0, xe + np.asarray(surface_per_h, float) / inner_per_h)
+    falls_from = (x0 - xc) / surface_per_h
+    falling = xe + (xc - xe) * np.exp(-inner_per_h * np.maximum(t - falls_from, 0.0))
+    return np.where(t < falls_from, x0 - surface_per_h * t, falling)
+
+
+@formula(
+    unit="h",
+    source="Perry's Chemical Engineers' Handbook, drying",
+    place="moisture_while_drying, solved for the time",
+)
+def hours_to_dry(
+    X0: Numbers, X: Numbers, surface_per_h: Numbers, inner_per_h: Numbers, Xe: Numbers
+) -> Array:
+    """Return when a piece in the dryer has a mean moisture.
+
+    t = (X_0 - X_c) / N + ln((X_c - X_e) / (X - X_e)) / k, X_c = X_e + N / k
+
+    Args:
+        X0: at the start, dry basis, any shape.
+        X: wanted.
+        surface_per_h: N, as in moisture_while_drying.
+        inner_per_h: k, as in moisture_while_drying.
+        Xe: equilibrium moisture in the air of the dryer.
+
+    Returns:
+        Hours; inf where the air is too damp for it.
+    """
+    xc = np.asarray(Xe, float) + np.asarray(surface_per_h, float) / inner_per_h
+    return drying_time_h(1.0, 1.0, surface_per_h, X0, xc, X, Xe)
+
+
 @formula(unit="m²/s", source="Arrhenius 1889", place="moisture diffusivity of one moisture range")
 def moisture_diffusivity_m2_per_s(
     D_ref_m2_per_s: Numbers,

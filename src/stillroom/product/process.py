@@ -13,12 +13,13 @@ from stillroom import tables
 from stillroom.errors import InputError
 from stillroom.labels import Array, Numbers
 from stillroom.physics import diffusion, heat, phase
-from stillroom.product import fermenting, properties, steps
+from stillroom.product import drying, fermenting, properties, steps
 from stillroom.product.ferment_course import follow
 from stillroom.product.mixture import Mixture, of_kind
 from stillroom.product.properties import thermal
 from stillroom.product.recipe import (
     Boil,
+    Cook,
     Cool,
     Drain,
     Dry,
@@ -46,7 +47,6 @@ WHOLE = (
 )
 LITTLE_SOURED = 5.0  # per cent of the sugar; less makes no fermented food
 JAR_C = 20.0  # of an empty jar, where a recipe does not say
-UNCOMPUTED = {"dry": "how the food dries"}
 # effective diffusivity in tissue over that in water, slow side (common practice: raw 0.1-0.4 for
 # the first day, blanched 0.4-0.7)
 TISSUE = {"raw": 0.1, "blanched": 0.4}
@@ -466,8 +466,36 @@ def _ferment(before: State, plan: Ferment, _: _Kitchen) -> State:
     return _on(before, temperature_C=plan.temperature, minutes=plan.for_, **changes)
 
 
-def _recorded(before: State, _plan: Dry, _: _Kitchen) -> State:
-    return _on(before, assumed=(f"recorded; {UNCOMPUTED['dry']} is not computed yet",))
+def _cook(before: State, plan: Cook, kitchen: _Kitchen) -> State:
+    if before.closed:
+        raise InputError("what is in closed packs is heated by a `heat` step.")
+    _check_not_boiling(plan.to, kitchen)
+    lost = before.mixture.total_kg * plan.loss / 100
+    if np.any(lost >= before.mixture.kg("water")):
+        raise InputError(f"a loss of {plan.loss:g} % is more water than it holds.")
+    cooked = steps.evaporate(before.mixture, lost)
+    return State(mixture=cooked, temperature_C=plan.to, minutes=plan.hold)
+
+
+def _dry(before: State, plan: Dry, kitchen: _Kitchen) -> State:
+    if before.closed:
+        raise InputError("nothing dries in closed packs: put the dry step before fill.")
+    mixture = before.mixture
+    central = mixture[0] if mixture.shape else mixture
+    dried = drying.follow(central, plan, kitchen.recipe, kitchen.pressure_kPa)
+    end = mixture.with_amounts(water=drying.water_at_end_kg(mixture, plan, kitchen.recipe, dried))
+    facts = {
+        "dried_kg": end.total_kg,
+        "wettest_water_activity": dried.curve.water_activity_at(dried.thickest),
+    }
+    minutes = plan.for_ or (60 * float(dried.hours[1]) if dried.hours is not None else 0.0)
+    return State(
+        mixture=end,
+        temperature_C=before.temperature_C if plan.temperature is None else plan.temperature,
+        minutes=minutes,
+        facts=facts,
+        assumed=dried.assumed,
+    )
 
 
 def _on(before: State, **changes: Any) -> State:
@@ -485,5 +513,6 @@ _STEPS: Mapping[str, Callable[..., State]] = {
     "heat": _heat,
     "cool": _cool,
     "ferment": _ferment,
-    "dry": _recorded,
+    "cook": _cook,
+    "dry": _dry,
 }

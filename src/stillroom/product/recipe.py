@@ -341,14 +341,69 @@ class Ferment(Form):
         return self
 
 
-class Dry(Form):
-    """Drying: recorded, computed later."""
+class Room(Form):
+    """The air of the room: `{ temperature = "20 degC", humidity = "60 %" }`."""
 
-    until_water_activity: WaterActivity | None = None
-    until_water: Share | None = None
+    temperature: Annotated[Temperature, Field(ge=0, le=50)] = 20.0
+    humidity: Annotated[Share, Field(gt=0)] = 60.0
+
+
+class Cook(Form):
+    """Heat the food itself, before it is dried or packed, until its coldest part is hot."""
+
+    to: Annotated[Temperature, Field(ge=40, le=100)]
+    in_: Literal["water", "steam", "air"] = Field(default="air", alias="in")
+    humidity: Share | None = None
+    hold: Minutes = 0.0
+    loss: Annotated[Share, Field(le=60)] = 0.0
+
+    @model_validator(mode="after")
+    def _humid_air(self) -> Cook:
+        if self.humidity is not None and self.in_ != "air":
+            raise ValueError("humidity belongs to hot air; water and steam are wet by themselves.")
+        return self
+
+
+class Dry(Form):
+    """Drying, to an end point or for a time; the piece and its air tell how long."""
+
+    until_water_activity: Annotated[WaterActivity, Field(ge=0.05, le=0.98)] | None = None
+    until_water: Annotated[Share, Field(gt=0, lt=100)] | None = None
     until_mass: PositiveMass | None = None
-    temperature: Temperature | None = None
-    for_: Minutes | None = Field(default=None, alias="for")
+    for_: PositiveMinutes | None = Field(default=None, alias="for")
+    temperature: Annotated[Temperature, Field(ge=0, le=100)] | None = None
+    humidity: Annotated[Share, Field(gt=0, lt=100)] | None = None
+    room: Room = Room()
+    piece: Piece | None = None
+    faces: Literal[1, 2] = 2
+    thickest: Annotated[Share, Field(le=100)] = 20.0
+    weights: dict[PositiveMinutes, PositiveMass] = Field(default_factory=dict)
+    efficiency: Annotated[Share, Field(gt=0)] | None = None
+    condition: PositiveMinutes | None = None
+
+    @property
+    def until(self) -> bool:
+        """Whether it ends at a point, not at a time."""
+        ends = (self.until_water_activity, self.until_water, self.until_mass)
+        return any(e is not None for e in ends)
+
+    @model_validator(mode="after")
+    def _one_end(self) -> Dry:
+        ends = (self.until_water_activity, self.until_water, self.until_mass)
+        if sum(e is not None for e in ends) > 1:
+            raise ValueError(
+                "give one end point only: until_water_activity, until_water or until_mass."
+            )
+        if not self.until and self.for_ is None:
+            raise ValueError(
+                "say where drying ends: until_water_activity, until_water or until_mass, or for "
+                "how long."
+            )
+        if self.humidity is not None and self.temperature is None:
+            raise ValueError("humidity is that of the drying air: give its temperature too.")
+        if self.faces == 1 and (self.piece is None or self.piece.shape != "slab"):
+            raise ValueError("faces = 1 is for a slab that dries on one side only.")
+        return self
 
 
 class Keep(Form):
@@ -370,6 +425,7 @@ class Step(Form):
     heat: Heat | None = None
     cool: Cool | None = None
     ferment: Ferment | None = None
+    cook: Cook | None = None
     dry: Dry | None = None
     keep: Keep | None = None
     note: str = ""
@@ -392,7 +448,9 @@ class Step(Form):
         return self.verbs[0]
 
 
-VERBS = ("add", "boil", "steep", "drain", "fill", "heat", "cool", "ferment", "dry", "keep")
+VERBS = (
+    "add", "boil", "steep", "drain", "fill", "heat", "cool", "ferment", "cook", "dry", "keep"
+)  # fmt: skip
 
 
 class OwnIsotherm(Form):

@@ -196,6 +196,8 @@ def _stage_remark(s: Stage) -> str:
             f"{s.step.ferment.kind if s.step.ferment else ''}, {_time(s.minutes)} at "
             f"{s.temperature_C:g} °C, {f['sugar_used_percent']:.0f} % of the sugar used"
         ),
+        "cook": lambda: f"heated through to {s.temperature_C:g} °C",
+        "dry": lambda: f"dried to {f['dried_kg']:.4g} kg",
         "heat": lambda: f"{_time(s.minutes)} {_in(s)} of {s.temperature_C:.1f} °C",
         "cool": lambda: f"{_in(s)} of {s.temperature_C:.0f} °C",
         "keep": lambda: (
@@ -207,7 +209,7 @@ def _stage_remark(s: Stage) -> str:
             )
         ),
     }
-    return words.get(s.step.verb, lambda: "recorded, not computed yet")()
+    return words[s.step.verb]()
 
 
 def _in(s: Stage) -> str:

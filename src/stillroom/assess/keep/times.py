@@ -65,7 +65,7 @@ def keep_times_of(
     Args:
         batch: the recipe carried out, the central one.
         situation: the product as an organism finds it.
-        how: pack, heat and recorded steps.
+        how: pack and heat.
         trace: logged temperatures that stand in the place of the declared one while they last.
         swing_C: daily swing of the declared temperature, coolest to warmest hour.
 
@@ -76,9 +76,6 @@ def keep_times_of(
     keep = recipe.keep()
     if keep is None:
         raise InputError("no `keep` step says how warm, how long and in what pack it is kept.")
-    if how.recorded:
-        steps = " and ".join(dict.fromkeys(how.recorded))
-        raise InputError(f"the step {steps} is recorded but not computed yet: no time can be told.")
     days = keep.for_ / MINUTES_A_DAY
     if days <= 0:
         raise InputError('the `keep` step says no time: give one, such as for = "6 weeks".')

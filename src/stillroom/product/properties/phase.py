@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from stillroom.labels import Array, Numbers
 from stillroom.physics import osmosis, phase
 from stillroom.product.mixture import Mixture
 from stillroom.product.properties.acidity import ph
 from stillroom.product.properties.water import water_activity
+
+
+COLDEST_BRINE_C = -30.0  # the brine of the food is taken as it is there when it is colder
 
 
 def boiling_point_C(mixture: Mixture, pressure_kPa: Numbers = phase.STANDARD_PRESSURE_KPA) -> Array:
@@ -22,7 +27,7 @@ def freezing_point_C(mixture: Mixture) -> Array:
     at_ph = ph(mixture)
     start = water_activity(mixture, at_ph=at_ph)
     return -phase.freezing_point_depression_K(
-        lambda t: water_activity(mixture, t, at_ph=at_ph), start
+        lambda t: water_activity(mixture, np.maximum(t, COLDEST_BRINE_C), at_ph=at_ph), start
     )
 
 
