@@ -31,6 +31,8 @@ EXPECTED = {
     "sour-greens": 1,
     "windfall-vinegar": 0,
     "garlic-in-oil": 1,
+    "dried-apple-rings": 0,
+    "plum-jerky": 0,
 }
 
 

@@ -24,7 +24,7 @@ STEP = '[[steps]]\nadd = { "plum" = "3 kg" }\n'
         ('name = "x"\n[[steps]]\nad = { "plum" = "3 kg" }', "f.toml: step 1, ad is not a key here. Near it: add."),
         ('name = "x"\n[[steps]]\nadd = { "plum" = "3 kg" }\nboil = { until_mass = "2 kg" }',
          "f.toml: step 1: a step has exactly one verb (add, boil, steep, drain, fill, heat, cool, ferment, "
-         "dry, keep), found add and boil."),
+         "cook, dry, keep), found add and boil."),
         ('name = "x"\n[[steps]]\nadd = { "plum" = "3 degC" }',
          "f.toml: step 1, add, plum: '3 degC' is not a mass; write \"40 kg\", \"400 g\" or \"12 oz\"."),
         ('name = "x"\n[[steps]]\nadd = { "plum" = "-3 kg" }',

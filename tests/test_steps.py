@@ -165,15 +165,6 @@ def test_a_step_that_cannot_be_done_says_why(lines, message):
         sr.run(recipe(*lines))
 
 
-def test_a_recorded_step_changes_nothing():
-    batch = sr.run(recipe(
-        'add = { "cabbage" = "1 kg", "salt" = "20 g" }', 'dry = { until_water_activity = 0.7 }',
-    ))  # fmt: skip
-    for stage in batch.stages[1:]:
-        np.testing.assert_array_equal(stage.mixture.amounts, batch.stages[0].mixture.amounts)
-        assert "not computed yet" in stage.assumed[0]
-
-
 def test_litres_are_turned_to_mass_by_the_density_of_the_food():
     r = recipe('add = { "vinegar" = "2 l", "water" = "1 l" }')
     assert r.kg("vinegar", r.steps[0].add["vinegar"]) == pytest.approx(2.01, abs=0.01)

@@ -10,7 +10,6 @@ from stillroom.product.mixture import Mixture
 from stillroom.product.properties.acidity import ph
 from stillroom.product.properties.water import water_activity
 
-
 COLDEST_BRINE_C = -30.0  # the brine of the food is taken as it is there when it is colder
 
 
