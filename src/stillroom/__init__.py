@@ -16,6 +16,7 @@ from stillroom.assess.keep.recipes import keep_times
 from stillroom.assess.pipeline import assess
 from stillroom.assess.result import Assessment, Estimate, Finding, Outcome
 from stillroom.errors import InputError, StillroomError
+from stillroom.plan.routes import Routes, routes
 from stillroom.product.counts_file import Counts, read_counts
 from stillroom.product.mixture import Mixture
 from stillroom.product.process import Batch, Stage, run
@@ -59,6 +60,7 @@ __all__ = [
     "Outcome",
     "Rates",
     "Recipe",
+    "Routes",
     "Stage",
     "StillroomError",
     "Trace",
@@ -85,6 +87,7 @@ __all__ = [
     "read_recipe",
     "read_trace",
     "refractive_index",
+    "routes",
     "run",
     "saturation_ratio",
     "titratable_acidity_percent",

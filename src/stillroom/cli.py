@@ -203,6 +203,53 @@ def dry(recipe: RecipePath, plot: Plot = None, as_json: AsJson = False) -> None:
 
 
 @app.command()
+def routes(
+    recipe: RecipePath,
+    to: Annotated[str, typer.Option(help='water activity wanted, such as "aw 0.85"')],
+    salt: Annotated[
+        list[str] | None,
+        typer.Option(help='salt to try, such as "4 %" of the food; again for more'),
+    ] = None,
+    sugar: Annotated[
+        list[str] | None, typer.Option(help='sugar to try, such as "25 %" of the food')
+    ] = None,
+    plot: Plot = None,
+    as_json: AsJson = False,
+) -> None:
+    """Compare the ways of a food to one water activity: drying, salt, sugar, boiling.
+
+    Exit status: 0 compared, 2 wrong input.
+    """
+    with _speaking(recipe):
+        from stillroom.plan.plain import routes_to_dict
+        from stillroom.plan.routes import SALT_PERCENT, SUGAR_PERCENT, read_target
+        from stillroom.plan.routes import routes as compare
+        from stillroom.product.quantity import read
+        from stillroom.product.recipe_file import read_recipe
+
+        compared = compare(
+            read_recipe(recipe),
+            read_target(to),
+            [read(s, "share") for s in salt] if salt else SALT_PERCENT,
+            [read(s, "share") for s in sugar] if sugar else SUGAR_PERCENT,
+        )
+        if plot is not None:
+            from stillroom.report.routes import draw_routes
+
+            draw_routes(compared, plot)
+        if as_json:
+            _print_json(routes_to_dict(compared))
+        else:
+            from rich.console import Console
+
+            from stillroom.report.routes import routes_blocks
+
+            for block in routes_blocks(compared):
+                Console().print(block)
+            _say_written(plot)
+
+
+@app.command()
 def keep(
     recipe: RecipePath,
     temperature: Annotated[

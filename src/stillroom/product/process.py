@@ -216,7 +216,7 @@ def _boil(before: State, plan: Boil, kitchen: _Kitchen) -> State:
         )
     boiled = steps.boil(before.mixture, end, minutes, kitchen.pressure_kPa)
     facts = {
-        "energy_kWh": _boil_energy_kWh(before, boiled),
+        "energy_kWh": steps.heat_of_boiling_kWh(before.mixture, boiled, before.temperature_C),
         "steam_kg": boiled.steam_kg,
         "boil_end_C": boiled.end_temperature_C,
         "inverted_percent": 100 * boiled.inverted_fraction,
@@ -228,15 +228,6 @@ def _boil(before: State, plan: Boil, kitchen: _Kitchen) -> State:
         facts=facts,
         assumed=tuple(assumed),
     )
-
-
-def _boil_energy_kWh(before: State, boiled: steps.Boiled) -> Array:
-    """Return the heat that warming up and boiling off take; losses of the hob come on top."""
-    end = boiled.end_temperature_C
-    capacity = thermal.heat_capacity_J_per_kg_K(before.mixture, (before.temperature_C + end) / 2)
-    one_kW = 60.0  # a kilowatt gives a kilowatt hour in 60 min
-    warming = heat.heat_up_min(before.mixture.total_kg, capacity, before.temperature_C, end, 1.0)
-    return (warming + heat.boil_off_min(boiled.steam_kg, end, 1.0)) / one_kW
 
 
 def _boil_end(plan: Boil, mixture: Mixture, pressure: float) -> Callable[[Mixture], Array]:

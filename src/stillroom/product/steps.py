@@ -13,9 +13,10 @@ from stillroom import tables
 from stillroom.errors import InputError
 from stillroom.labels import Array, Numbers
 from stillroom.physics import acid as acidity
-from stillroom.physics import phase, sugar, titration
+from stillroom.physics import heat, phase, sugar, titration
 from stillroom.product import properties
 from stillroom.product.mixture import Mixture, of_kind
+from stillroom.product.properties import thermal
 
 BOIL_SUBSTEPS = 8
 KEEP_SUBSTEPS = 4
@@ -146,6 +147,15 @@ def boil(
         inverted_fraction=fraction,
         minutes=minutes,
     )
+
+
+def heat_of_boiling_kWh(mixture: Mixture, boiled: Boiled, start_C: Numbers) -> Array:
+    """Return the heat that warming up and boiling off take; losses of the hob come on top."""
+    end = boiled.end_temperature_C
+    capacity = thermal.heat_capacity_J_per_kg_K(mixture, (start_C + end) / 2)
+    one_kW = 60.0  # a kilowatt gives a kilowatt hour in 60 min
+    warming = heat.heat_up_min(mixture.total_kg, capacity, start_C, end, 1.0)
+    return (warming + heat.boil_off_min(boiled.steam_kg, end, 1.0)) / one_kW
 
 
 def _inverted_on_the_way(

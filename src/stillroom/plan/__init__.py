@@ -1,0 +1,1 @@
+"""From judging a product to planning one: ways compared."""
