@@ -7,9 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import curve_fit
+from typer.testing import CliRunner
 
+import stillroom as sr
 from stillroom import tables
 from stillroom.assess.isotherm_fit import FITTED, fit_isotherm
+from stillroom.cli import app
 from stillroom.errors import InputError
 from stillroom.physics import drying, isotherms, sorption, water
 from stillroom.physics.roots import root_between
@@ -319,3 +322,74 @@ def test_points_that_are_none_are_refused_in_a_sentence(words, given):
     whole = {"water_activity": A, "moisture": points("gab")} | given
     with pytest.raises(InputError, match=words):
         fit_isotherm(**whole)
+
+
+# --- from a file to a recipe ------------------------------------------------------------------
+
+
+def written(tmp_path, head: str, rows: str):
+    path = tmp_path / "points.csv"
+    path.write_text(f"{head}\n{rows}", "utf-8")
+    return path
+
+
+A_W = (0.113, 0.225, 0.328, 0.432, 0.529, 0.576, 0.690, 0.753, 0.843)
+
+
+@pytest.mark.parametrize(
+    ("head", "scale"),
+    [
+        ("water activity,moisture (g/g dry)", lambda M: M),
+        ("aw;moisture (g/100 g dry)", lambda M: 100 * M),
+        ("water activity\tmoisture (% wet)", lambda M: 100 * M / (1 + M)),
+        ("water activity,moisture (kg/kg dry)", lambda M: M),
+        ("water activity,moisture (g/g wet)", lambda M: M / (1 + M)),
+    ],
+)
+def test_every_unit_and_basis_reads_to_the_same_points(tmp_path, head, scale):
+    M = sorption.moisture_gab(np.array(A_W), 0.05, 11.0, 0.93)
+    mark = next(c for c in ",;\t" if c in head)
+    rows = "\n".join(f"{a}{mark}{m:.8f}" for a, m in zip(A_W, scale(M), strict=True))
+    read = sr.read_sorption(written(tmp_path, head, rows))
+    np.testing.assert_allclose(read.moisture, M, rtol=1e-6)
+    assert sr.fit_isotherm(read.water_activity, read.moisture)["xm"].value == pytest.approx(0.05)
+
+
+def test_humidity_in_per_cent_and_deviations_are_read(tmp_path):
+    M = sorption.moisture_gab(np.array(A_W), 0.05, 11.0, 0.93)
+    rows = "\n".join(f"{100 * a},{m:.8f},0.002" for a, m in zip(A_W, M, strict=True))
+    read = sr.read_sorption(written(tmp_path, "RH (%),moisture (g/g dry),sd", rows))
+    np.testing.assert_allclose(read.water_activity, A_W)
+    np.testing.assert_allclose(read.sd, 0.002)
+
+
+@pytest.mark.parametrize(
+    ("head", "rows", "message"),
+    [
+        ("water activity,moisture", "0.5,0.1", "does not say its unit and basis"),
+        ("water activity,weight (g)", "0.5,0.1", "no column of moistures"),
+        ("water activity,moisture (g/g dry)", "50,0.1", "no water activity between 0 and 1"),
+        ("water activity,moisture (g/g dry)", "0.5,-0.1", "is not above 0"),
+        ("water activity,moisture (% wet)", "0.5,120", "below 100 %"),
+    ],
+)
+def test_points_that_are_none_are_one_sentence(tmp_path, head, rows, message):
+    with pytest.raises(sr.InputError, match=message):
+        sr.read_sorption(written(tmp_path, head, rows))
+
+
+def test_the_command_gives_the_table_that_a_recipe_takes(tmp_path):
+    M = sorption.moisture_gab(np.array(A_W), 0.05, 11.0, 0.93) * (1 + 0.005 * (-1) ** np.arange(9))
+    rows = "\n".join(f"{a},{m:.8f}" for a, m in zip(A_W, M, strict=True))
+    path = written(tmp_path, "water activity,moisture (g/g dry)", rows)
+    told = CliRunner().invoke(app, ["isotherm", str(path)])
+    assert told.exit_code == 0, told.output
+    table = told.output[told.output.index("[isotherm]") : told.output.index("How it was done")]
+    recipe = sr.parse_recipe(
+        'name = "x"\n' + table + '\n[[steps]]\nadd = { "potato, raw" = "1 kg" }\n', "r.toml"
+    )
+    assert float(recipe.isotherm.curve.moisture(0.5)) == pytest.approx(
+        float(sorption.moisture_gab(0.5, 0.05, 11.0, 0.93)), rel=0.02
+    )
+    few = written(tmp_path, "water activity,moisture (g/g dry)", "0.3,0.06\n0.5,0.09")
+    assert CliRunner().invoke(app, ["isotherm", str(few), "--json"]).exit_code == 3

@@ -11,6 +11,7 @@ from stillroom.assess.ferment.recipes import FermentJudgement, ferment
 from stillroom.assess.fit import Fit, fit
 from stillroom.assess.heat.judgement import Heating
 from stillroom.assess.heat.recipes import heat, heat_ways, judge_log
+from stillroom.assess.isotherm_fit import IsothermFit, fit_isotherm
 from stillroom.assess.keep.ending import KeepTimes
 from stillroom.assess.keep.recipes import keep_times
 from stillroom.assess.pipeline import assess
@@ -40,6 +41,7 @@ from stillroom.product.properties import (
 from stillroom.product.rates_file import Rates, read_rates
 from stillroom.product.recipe import Recipe
 from stillroom.product.recipe_file import parse_recipe, read_recipe
+from stillroom.product.sorption_file import SorptionPoints, read_sorption
 from stillroom.product.trace import Trace, read_trace
 
 __version__ = "0.1.0"
@@ -55,12 +57,14 @@ __all__ = [
     "Fit",
     "Heating",
     "InputError",
+    "IsothermFit",
     "KeepTimes",
     "Mixture",
     "Outcome",
     "Rates",
     "Recipe",
     "Routes",
+    "SorptionPoints",
     "Stage",
     "StillroomError",
     "Trace",
@@ -74,6 +78,7 @@ __all__ = [
     "dry_matter_percent",
     "ferment",
     "fit",
+    "fit_isotherm",
     "freezing_point_C",
     "heat",
     "heat_ways",
@@ -85,6 +90,7 @@ __all__ = [
     "read_counts",
     "read_rates",
     "read_recipe",
+    "read_sorption",
     "read_trace",
     "refractive_index",
     "routes",

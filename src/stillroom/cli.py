@@ -371,6 +371,40 @@ def fit(
 
 
 @app.command()
+def isotherm(
+    points: Annotated[
+        Path, typer.Argument(help="moistures over water activities (CSV)", metavar="POINTS")
+    ],
+    form: Annotated[
+        str, typer.Option(help="gab, bet, oswin, halsey, henderson, peleg ...")
+    ] = "gab",
+    as_json: AsJson = False,
+) -> None:
+    """Fit a sorption isotherm to measured moistures, and give the table a recipe takes.
+
+    Exit status: 0 fitted, 2 wrong input, 3 refused.
+    """
+    with _speaking(points):
+        from stillroom.assess.isotherm_fit import fit_isotherm
+        from stillroom.product.sorption_file import read_sorption
+
+        read = read_sorption(points)
+        fitted = fit_isotherm(read.water_activity, read.moisture, form, sd=read.sd)
+        if as_json:
+            from stillroom.report.isotherm import isotherm_content
+
+            _print_json(isotherm_content(fitted, points.name))
+        else:
+            from rich.console import Console
+
+            from stillroom.report.isotherm import isotherm_blocks
+
+            for block in isotherm_blocks(fitted, points.name):
+                Console().print(block)
+    raise typer.Exit(3 if fitted.refusals else 0)
+
+
+@app.command()
 def new(
     path: Annotated[Path, typer.Argument(help="file to write", metavar="FILE")] = Path(
         "recipe.toml"

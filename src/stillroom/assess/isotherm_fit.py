@@ -16,6 +16,7 @@ from stillroom.errors import InputError
 from stillroom.labels import Array, Numbers, formula_of
 from stillroom.physics.sorption import FORMS, gab_domain_end, mean_relative_deviation_percent
 
+Points = Sequence[float] | Array
 Weights = Literal["relative", "none", "sd"]
 FITTED = ("gab", "bet", "oswin", "halsey", "henderson", "smith", "caurie", "iglesias_chirife",
           "peleg")  # fmt: skip
@@ -100,12 +101,12 @@ class IsothermFit:
 
 
 def fit_isotherm(
-    water_activity: Sequence[float],
-    moisture: Sequence[float],
+    water_activity: Points,
+    moisture: Points,
     form: str = "gab",
-    weights: Weights = "relative",
+    weights: Weights | None = None,
     *,
-    sd: Sequence[float] | None = None,
+    sd: Points | None = None,
     needed: tuple[float, float] | None = None,
 ) -> IsothermFit:
     """Fit an isotherm of one temperature and direction by nonlinear least squares.
@@ -115,7 +116,7 @@ def fit_isotherm(
         moisture: of each point, dry basis in any unit, > 0.
         form: one of FITTED.
         weights: "relative" divides each residual by the moisture, "sd" by its standard deviation,
-            "none" leaves it.
+            "none" leaves it; "sd" where it is given, else "relative", by default.
         sd: standard deviation of each moisture, with weights "sd".
         needed: lowest and highest water activity it is meant for, such as the limits of a pack.
 
@@ -125,6 +126,7 @@ def fit_isotherm(
     Raises:
         InputError: no such form, or points that are none.
     """
+    weights = weights or ("relative" if sd is None else "sd")
     a, M, scale = _points(water_activity, moisture, form, weights, sd)
     least = max(LEAST_POINTS, len(FORMS[form].constants) + SPARE_POINTS)
     if np.unique(a).size < least:
@@ -157,11 +159,11 @@ def fit_isotherm(
 
 
 def _points(
-    water_activity: Sequence[float],
-    moisture: Sequence[float],
+    water_activity: Points,
+    moisture: Points,
     form: str,
     weights: str,
-    sd: Sequence[float] | None,
+    sd: Points | None,
 ) -> tuple[Array, Array, Array]:
     """Return water activities, rising, moistures and what each residual is divided by."""
     if form not in FITTED:

@@ -131,25 +131,23 @@ def follow(mixture: Mixture, plan: Dry, recipe: Recipe, pressure_kPa: float) -> 
             f"humidity leaves {100 * equilibrium / (1 + equilibrium):.1f} % water in it at the "
             "least: it cannot be dried further there."
         )
-    hours, thickest = None, end
+    hours, thickest, surface, inner = None, end, None, None
     if paces is not None:
         surface, inner = paces
         hours = drying.hours_to_dry(start, end, surface, inner, equilibrium)
-        thicker = 1 + plan.thickest / 100
-        thickest = float(
-            drying.moisture_while_drying(
-                hours[MIDDLE] if plan.until else plan.for_ / 60,
-                start,
-                surface[MIDDLE if plan.until else SLOW] / thicker,
-                inner[MIDDLE if plan.until else SLOW] / thicker**2,
-                equilibrium,
-            )
+        at, pace = float(hours[MIDDLE]), MIDDLE
+        if plan.for_ is not None and not plan.until:  # a clock says nothing of the pace
+            at, pace = plan.for_ / 60, SLOW
+        thicker = 1.0 if plan.condition else 1 + plan.thickest / 100
+        wet = drying.moisture_while_drying(
+            at, start, surface[pace] / thicker, inner[pace] / thicker**2, equilibrium
         )
+        thickest = float(wet)
     end_kg = solids_kg * (1 + end) + spirit_kg
+    leaving = solids_kg * np.linspace(end, start, 50)
     return Drying(
-        plan, mixture, curve, dry_air, start, end, end_kg, equilibrium,
-        *(paces or (None, None)), hours, end if plan.condition else thickest,
-        _heat_kWh(mixture, plan, dry_air, solids_kg * np.linspace(end, start, 50)), tuple(assumed),
+        plan, mixture, curve, dry_air, start, end, end_kg, equilibrium, surface, inner, hours,
+        thickest, _heat_kWh(mixture, plan, dry_air, leaving), tuple(assumed),
     )  # fmt: skip
 
 
