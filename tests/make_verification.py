@@ -44,10 +44,10 @@ row states; 5 h in air of 21 °C."""
 
 
 PAST_THE_FILE = """\
-Entered through mixtures, because no recipe can say it yet:
+Entered through mixtures:
 
-- a food brought to a water content or dried by a share of its weight (SP-lea, SP-mea, SP-fis): `dry`
-  is recorded and takes no water off;
+- a food brought to a water content or dried by a share of its weight (SP-lea, SP-mea, SP-fis), which a
+  step `dry` could now say;
 - a laboratory composition (SP-hon, SP-dai, SP-sau): there is no food that is only a composition, every
   own food is `like` a row of the table; per 100 ml the water must be found from the density;
 - nitrogen as amino acids and peptides, ash as potassium and the rest, a titrated free acid.
