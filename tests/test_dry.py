@@ -339,6 +339,26 @@ def test_a_drying_that_cannot_be_is_one_clear_sentence(steps, message):
         sr.run(recipe(*steps))
 
 
+@pytest.mark.parametrize(
+    "end",
+    [
+        'for = "1 min", temperature = "100 degC", piece = { shape = "slab", thickness = "0.5 mm" }',
+        'for = "9 d", temperature = "90 degC", piece = { shape = "sphere", diameter = "1 mm" }',
+        "until_water_activity = 0.05",
+        'until_water = "0.6 %"',
+    ],
+)
+@pytest.mark.parametrize("what", ["potato, raw", "honey", "milk, whole", "lemon juice"])
+def test_hot_thin_and_bone_dry_give_numbers(what, end):
+    try:
+        judged = sr.assess(recipe(f'add = {{ "{what}" = "1 kg" }}', f"dry = {{ {end} }}", KEEP))
+    except sr.InputError:
+        return  # said in one sentence
+    for e in judged.properties.values():
+        assert np.isfinite([e.low, e.value, e.high]).all()
+        assert e.low <= e.value <= e.high
+
+
 # --- what it is held against ------------------------------------------------------------------
 
 

@@ -215,7 +215,7 @@ def _estimates(batch: Batch, spread: Spread) -> dict[str, Estimate]:
     at_rest = float(properties.water_activity(centre, crystallised=True))
     wettest = of(a_w, first(properties.water_activity_band(made, a_w)))
     thick = max((first(s.facts["wettest_water_activity"]) for s in batch.of("dry")), default=0.0)
-    highest = max(wettest.high, at_rest, min(thick + wettest.high - wettest.value, 1.0))
+    highest = min(max(wettest.high, at_rest, thick + wettest.high - wettest.value), 1.0)
     estimates = {
         "water_activity": replace(wettest, high=highest),
         "ph": of(

@@ -9,7 +9,11 @@ from __future__ import annotations
 import numpy as np
 
 from stillroom.labels import Array, Numbers, formula
-from stillroom.physics.phase import STANDARD_PRESSURE_KPA, saturation_pressure_kPa
+from stillroom.physics.phase import (
+    STANDARD_PRESSURE_KPA,
+    saturation_pressure_kPa,
+    water_boiling_point_C,
+)
 from stillroom.physics.roots import root_between
 
 ASHRAE = "ASHRAE Handbook Fundamentals 2017, chapter 1"
@@ -90,7 +94,8 @@ def wet_bulb_C(
         given = (2501 - 2.326 * wet) * saturated - 1.006 * (t - wet)
         return given - (2501 + 1.86 * t - 4.186 * wet) * W
 
-    return root_between(surplus, np.zeros(t.shape), t + ROUNDING)
+    boiling = water_boiling_point_C(p) - ROUNDING  # above it no air is left beside the steam
+    return root_between(surplus, np.zeros(t.shape), np.minimum(t + ROUNDING, boiling))
 
 
 @formula(unit="kg/kg", source=ASHRAE, place="adiabatic saturation", temperature_C=(0, 100))

@@ -273,7 +273,7 @@ def shared_water_activity(
     with np.errstate(divide="ignore", invalid="ignore"):
         root = find_root(
             surplus,
-            (np.full(water.size, np.log(1e-9)), np.full(water.size, np.log(400.0))),
+            (np.full(water.size, np.log(1e-9)), np.full(water.size, np.log(1e6))),
             args=(every,),
             tolerances={"xatol": 1e-9, "xrtol": 0, "fatol": 1e-11, "frtol": 0},
         )

@@ -113,10 +113,10 @@ def follow(mixture: Mixture, plan: Dry, recipe: Recipe, pressure_kPa: float) -> 
     start = float(mixture.kg("water")) / solids_kg
     assumed: list[str] = []
     dry_air = _air(plan, pressure_kPa, assumed)
-    equilibrium = 0.0
+    equilibrium = DRIEST
     if dry_air is not None:
         warm = sorption_of(mixture, dry_air.temperature_C, own)
-        equilibrium = float(warm.moisture_at(dry_air.relative_humidity))
+        equilibrium = max(DRIEST, float(warm.moisture_at(dry_air.relative_humidity)))
     paces = _paces(mixture, plan, recipe, dry_air, start, equilibrium, solids_kg, assumed)
     end = _end(mixture, plan, curve, paces, start, equilibrium)
     if end > start:
@@ -124,6 +124,11 @@ def follow(mixture: Mixture, plan: Dry, recipe: Recipe, pressure_kPa: float) -> 
             f"it is drier already: {float(mixture.total_kg):.4g} kg hold "
             f"{100 * start / (1 + start):.1f} % water, the end point asks for "
             f"{100 * end / (1 + end):.1f} %."
+        )
+    if end <= DRIEST:
+        raise InputError(
+            f"{100 * end:.2g} % of its dry weight is less water than anything can be told of; dry "
+            f"it to {100 * DRIEST:g} % or more."
         )
     if end <= equilibrium and dry_air is not None:
         raise InputError(
