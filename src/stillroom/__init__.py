@@ -17,6 +17,7 @@ from stillroom.assess.keep.recipes import keep_times
 from stillroom.assess.pipeline import assess
 from stillroom.assess.result import Assessment, Estimate, Finding, Outcome
 from stillroom.errors import InputError, StillroomError
+from stillroom.plan.levers import Levers, levers
 from stillroom.plan.routes import Routes, routes
 from stillroom.product.counts_file import Counts, read_counts
 from stillroom.product.mixture import Mixture
@@ -59,6 +60,7 @@ __all__ = [
     "InputError",
     "IsothermFit",
     "KeepTimes",
+    "Levers",
     "Mixture",
     "Outcome",
     "Rates",
@@ -84,6 +86,7 @@ __all__ = [
     "heat_ways",
     "judge_log",
     "keep_times",
+    "levers",
     "osmotic_pressure_MPa",
     "parse_recipe",
     "ph",

@@ -250,6 +250,29 @@ def routes(
 
 
 @app.command()
+def levers(recipe: RecipePath, as_json: AsJson = False) -> None:
+    """Show what moves what: properties and margins per unit of what the maker can change.
+
+    Exit status: 0 shown, 2 wrong input.
+    """
+    with _speaking(recipe):
+        from stillroom.plan.levers import levers as move
+        from stillroom.plan.plain import levers_to_dict
+        from stillroom.product.recipe_file import read_recipe
+
+        found = move(read_recipe(recipe))
+        if as_json:
+            _print_json(levers_to_dict(found))
+        else:
+            from rich.console import Console
+
+            from stillroom.report.levers import levers_blocks
+
+            for block in levers_blocks(found):
+                Console().print(block)
+
+
+@app.command()
 def keep(
     recipe: RecipePath,
     temperature: Annotated[

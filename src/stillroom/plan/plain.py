@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from stillroom.assess.plain import plain
 from stillroom.assess.result import FORMAT
+from stillroom.plan.levers import Levers
 from stillroom.plan.routes import Routes
 
 
@@ -26,3 +28,38 @@ def routes_to_dict(r: Routes) -> dict[str, Any]:
         "sweeps": [{k: plain(v) for k, v in vars(one).items()} for one in r.sweeps],
         "assumed": list(r.assumed),
     }
+
+
+def levers_to_dict(found: Levers) -> dict[str, Any]:
+    """Return levers as plain values.
+
+    Args:
+        found: the levers of a recipe.
+    """
+    return {
+        "format": FORMAT,
+        "name": found.recipe.name,
+        "properties": {k: plain(v) for k, v in found.properties.items()},
+        "margins": _margins(found.margins),
+        "hangs_on": {
+            group: {"organism": o, "hurdle": h} for group, (o, h) in found.hangs_on.items()
+        },
+        "levers": [
+            {
+                "step": e.lever.step,
+                "verb": e.lever.verb,
+                "what": e.lever.key.rstrip("_"),
+                "value": e.lever.value,
+                "unit": e.lever.unit,
+                "per": e.per,
+                "properties": {k: plain(v) for k, v in e.properties.items()},
+                "margins": _margins(e.margins),
+            }
+            for e in found.effects
+        ],
+        "refused": dict(found.refused),
+    }
+
+
+def _margins(margins: Mapping[tuple[str, str], float]) -> list[dict[str, Any]]:
+    return [{"organism": o, "hurdle": h, "margin": plain(m)} for (o, h), m in margins.items()]

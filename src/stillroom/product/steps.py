@@ -161,7 +161,7 @@ def heat_of_boiling_kWh(mixture: Mixture, boiled: Boiled, start_C: Numbers) -> A
 def _inverted_on_the_way(
     mixture: Mixture, water_end: Array, minutes: float, pressure_kPa: float
 ) -> Array:
-    if not np.any(mixture.kg("sucrose")) or minutes == 0:
+    if not np.any(mixture.kg("sucrose")) or not np.any(minutes):
         return np.zeros(mixture.shape)
     part = (np.arange(BOIL_SUBSTEPS) + 0.5) / BOIL_SUBSTEPS
     part = part.reshape(-1, *(1 for _ in mixture.shape))
