@@ -17,7 +17,6 @@ COLUMNS = {  # property -> heading, digits
     "water_activity": ("a_w", 4),
     "ph": ("pH", 3),
     "brix": ("Brix", 2),
-    "salt": ("salt %", 2),
     "heat_times": ("heat", 2),
 }
 CAUTIONS = (
