@@ -172,6 +172,7 @@ TABLES: Mapping[str, Table] = {
             "activation_energy_high_kJ_mol",
         ),
     ),
+    "scatter": Table(("verb", "key"), ("what", "relative"), ("sd",)),
     "drying_practice": Table((), ("subject", "foods", "quantity"), ("low", "high")),
     "degree_hours": Table(
         (),

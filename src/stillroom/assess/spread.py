@@ -14,7 +14,7 @@ import numpy as np
 from stillroom.assess.result import Estimate
 from stillroom.labels import Array
 from stillroom.product import properties
-from stillroom.product.foods import Food
+from stillroom.product.foods import CENTRAL, Food
 from stillroom.product.mixture import Mixture
 from stillroom.product.recipe import Recipe
 
@@ -59,7 +59,7 @@ def spread_of(recipe: Recipe) -> Spread:
     total = sum(masses.values())
     influences: list[Influence] = []
     for name, kg in masses.items():
-        for what, low, high in _uncertain(recipe.food(name), kg / total):
+        for what, low, high in uncertain(recipe.food(name), kg / total):
             influences.append(Influence(name, what, low, high, 1 + 2 * len(influences)))
     size = 1 + 2 * len(influences)
     foods = {
@@ -70,20 +70,20 @@ def spread_of(recipe: Recipe) -> Spread:
 
 
 def _samples(food: Food, influences: list[Influence], size: int) -> Mixture:
-    central = {
-        "ph": food.ph.value if food.ph else 7.0,
-        "acid_factor": 1.0,
-        "buffer": food.buffer.value,
-        "solids_shift_percent": 0.0,
-    }
     arguments: dict[str, Array] = {}
     for i in influences:
-        array = arguments.setdefault(i.what, np.full(size, central[i.what]))
+        array = arguments.setdefault(i.what, np.full(size, CENTRAL[i.what](food)))
         array[i.sample : i.sample + 2] = i.low, i.high
     return food.mixture(**arguments)
 
 
-def _uncertain(food: Food, share: float) -> list[tuple[str, float, float]]:
+def uncertain(food: Food, share: float) -> list[tuple[str, float, float]]:
+    """Return (argument of its mixture, low, high) of what is uncertain in a food.
+
+    Args:
+        food: of the recipe.
+        share: of the batch.
+    """
     if share < LEAST_SHARE:
         return []
     items = []

@@ -7,7 +7,7 @@ blend.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 
@@ -111,6 +111,15 @@ class Food:
 
     def _brix(self, base: Mixture) -> Numbers:
         return self.soluble_solids.value if self.soluble_solids else properties.brix(base)
+
+
+# arguments of `Food.mixture` -> their values as the food stands
+CENTRAL: Mapping[str, Callable[[Food], float]] = {
+    "ph": lambda f: f.ph.value if f.ph else 7.0,
+    "acid_factor": lambda _: 1.0,
+    "buffer": lambda f: f.buffer.value,
+    "solids_shift_percent": lambda _: 0.0,
+}
 
 
 # --- from the table ---------------------------------------------------------------------------
