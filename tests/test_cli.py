@@ -33,6 +33,8 @@ EXPECTED = {
     "garlic-in-oil": 1,
     "dried-apple-rings": 0,
     "plum-jerky": 0,
+    "millpond-trout": 0,
+    "air-dried-loin": 3,
 }
 
 

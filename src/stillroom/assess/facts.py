@@ -58,6 +58,7 @@ class Product:
         amounts: limited additives.
         so2_unknown: an ingredient may bring sulphur dioxide that no table gives.
         declared: what the recipe states under [law].
+        cured: methods of its cures.
     """
 
     kind: Kind | None
@@ -70,6 +71,7 @@ class Product:
     amounts: tuple[Amount, ...]
     so2_unknown: bool
     declared: Mapping[str, object]
+    cured: tuple[str, ...] = ()
 
     @property
     def kilograms(self) -> float:
@@ -126,7 +128,8 @@ def product_of(
             for n, kg in used.items()
             if role(recipe.food(n)) == "sweetener"
         ),
-        amounts=tuple(_amounts(recipe, used, made)),
+        amounts=tuple(_amounts(recipe, used, batch)),
+        cured=tuple(dict.fromkeys(s.step.cure.method for s in batch.stages if s.step.cure)),
         so2_unknown=so2_unknown,
         declared=declared,
     )
@@ -261,8 +264,9 @@ def _low_acid_fraction(recipe: Recipe, used: Mapping[str, float], end: str) -> f
 # --- additives --------------------------------------------------------------------------------
 
 
-def _amounts(recipe: Recipe, used: Mapping[str, float], made: Mixture) -> list[Amount]:
+def _amounts(recipe: Recipe, used: Mapping[str, float], batch: Batch) -> list[Amount]:
     """Return every additive the rules limit, as the substance that was weighed."""
+    made = batch.made.mixture
     weighed: dict[Substance, float] = {}
     for name, kg in used.items():
         for r in _additives_of(recipe.food(name)):
@@ -274,8 +278,16 @@ def _amounts(recipe: Recipe, used: Mapping[str, float], made: Mixture) -> list[A
         if component == "sulfurous":
             kg = float(made.mol(component)) * SULFUR_DIOXIDE_G_PER_MOL / 1000
         salts = [of for of in weighed if of.family == family and factor(of, form)]
+        base = _cured_kg(recipe, used) if family in CURED else float(made.total_kg)
+        if family in CURED and batch.of("cure"):  # counted as the rule of each method counts
+            key = f"ingoing_{component}_mg_per_kg"
+            kg = 1e-6 * base * sum(float(s.facts[key]) for s in batch.of("cure"))
+            kg += sum(
+                recipe.kg(name, amount) * float(recipe.food(name).mixture().kg(component))
+                for place, name, amount in recipe.parts()
+                if not place.endswith("cure")
+            )
         if kg > 0:
-            base = _cured_kg(recipe, used) if family in CURED else float(made.total_kg)
             found.append(_amount(family, form, salts, kg, base))
     for of, kg in weighed.items():
         if of.family not in CONSERVED:

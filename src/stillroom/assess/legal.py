@@ -18,6 +18,7 @@ from stillroom.assess.law.pathway import duties, first_match, group_for, listeri
 from stillroom.assess.law.verdicts import CANNOT_DECIDE, FAIL, PASS, Check, Ruling
 from stillroom.assess.result import Estimate, Finding, Verdict
 from stillroom.assess.spread import Spread
+from stillroom.physics import salting
 from stillroom.product.process import Batch
 from stillroom.product.recipe import Recipe
 
@@ -29,6 +30,14 @@ BREACHES = (
     "CA_COMMERCIAL_STERILITY_REQUIRED",
 )
 UNDER = "falls under"
+CURED_MEAT = "cured meat"  # in the words of the US list, which then asks how it is cured
+LEAST_PROTEIN = 0.05  # of the product, below which its ratio to water names nothing
+METHOD_WORDS = {
+    "dry rubbed": "meat dry cured",
+    "comminuted": "meat comminuted",
+    "pumped": "meat pumped",
+    "immersed": "meat pumped",
+}
 DILUTED = ("EU", "UK-GB", "Codex")
 TO_BE_SHOWN = ("PRODUCT_ASSESSMENT_REQUIRED", "US_TCS", "NOT_COTTAGE_UNTIL_PH_SHOWN")
 Facts = Mapping[str, object]
@@ -166,6 +175,8 @@ def _additives(p: Product, market: str) -> Iterable[Finding]:
     if not p.amounts:
         return
     food = p.kind.category(market, p.fruits_kg) if p.kind else None
+    if food == CURED_MEAT and len(p.cured) == 1:
+        food = METHOD_WORDS[p.cured[0]]
     if food is None:
         what = f"the kind {p.kind.name!r} has no category in" if p.kind else "no kind is given for"
         yield Finding(
@@ -348,9 +359,17 @@ def _measures(p: Product, end: str) -> dict[str, float | None]:
         "total_acidity_g_per_100ml": e["titratable_acidity"] * density,
         "total_acidity_g_per_L": 10 * e["titratable_acidity"] * density,
         "moisture_percent": 100 - e["dry_matter"],
+        "moisture_protein_ratio": _moisture_protein(p),
         "fructose_and_glucose_percent": _percent(p, "fructose", "glucose"),
         "sucrose_percent": _percent(p, "sucrose"),
     }
+
+
+def _moisture_protein(p: Product) -> float | None:
+    protein = float(p.made.kg("protein"))
+    if protein < LEAST_PROTEIN * p.kilograms:
+        return None
+    return float(salting.moisture_protein_ratio(p.made.kg("water"), protein))
 
 
 def _percent(p: Product, *components: str) -> float:

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 
 from stillroom import tables
-from stillroom.assess import keeping, legal, quality, remedies, worked
+from stillroom.assess import cure, keeping, legal, quality, remedies, worked
 from stillroom.assess.dry import judgement as dry_judgement
 from stillroom.assess.dry import worked as worked_dry
 from stillroom.assess.ferment import findings as ferment_findings
@@ -70,7 +70,8 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
     of_ferment = ferment_findings.findings(fermented)
     dried = tuple(dry_judgement.dryings(central, one.batch, spread))
     of_dry = dry_judgement.findings(dried, recipe.kind)
-    of_making = [f for f in (*of_ferment, *of_dry) if f.area == "hazard"]
+    of_cure = cure.findings(central, markets)
+    of_making = [f for f in (*of_ferment, *of_dry, *of_cure) if f.area == "hazard"]
     here = [
         *of_making,
         *keeping.judge_organisms(situation, how, room),
@@ -82,7 +83,7 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
         *here,
         *legal.findings(recipe, central, estimates, how, spread, markets, on),
         *quality.quality(central, centre, central.final.mixture, ph),
-        *(f for f in (*of_heat, *of_ferment, *of_dry) if f.area != "hazard"),
+        *(f for f in (*of_heat, *of_ferment, *of_dry, *of_cure) if f.area != "hazard"),
         *_process_findings(central, temperature),
         *_readings(recipe.measured, estimates),
     ]
@@ -123,6 +124,7 @@ def _working(
         worked_heat.write(board, heating, one.central)
     worked_ferment.write(board, fermented)
     worked_dry.write(board, dried)
+    cure.write(board, one.central)
     return board
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor, ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 
 import numpy as np
 from scipy import stats
@@ -321,7 +322,7 @@ def _causes(sampler: Sampler, held: _Held) -> dict[str, dict[str, float]]:
         values: Array = np.concatenate(parts).T.reshape(len(PROPERTIES), *x.shape[1:])
         return values
 
-    normal = [stats.norm()] * len(sampler.sources)
+    normal: list[Any] = [stats.norm()] * len(sampler.sources)
     found = stats.sobol_indices(func=outputs, n=SOBOL_BASE, dists=normal, rng=sampler.seed)
     return {
         name: {

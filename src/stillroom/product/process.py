@@ -13,7 +13,7 @@ from stillroom import tables
 from stillroom.errors import InputError
 from stillroom.labels import Array, Numbers
 from stillroom.physics import diffusion, heat, phase
-from stillroom.product import drying, fermenting, properties, steps
+from stillroom.product import curing, drying, fermenting, properties, steps
 from stillroom.product.ferment_course import follow
 from stillroom.product.mixture import Mixture, of_kind
 from stillroom.product.properties import thermal
@@ -21,6 +21,7 @@ from stillroom.product.recipe import (
     Boil,
     Cook,
     Cool,
+    Cure,
     Drain,
     Dry,
     Ferment,
@@ -250,8 +251,18 @@ def _boil_end(plan: Boil, mixture: Mixture, pressure: float) -> Callable[[Mixtur
 
 def _steep(before: State, plan: Steep, kitchen: _Kitchen) -> State:
     liquor = kitchen.blend(plan.liquor)
-    pieces, around = steps.steep(before.mixture, liquor)
     facts = {"steeped_minutes": np.asarray(plan.for_)} if plan.for_ is not None else {}
+    if plan.exchange is not None:
+        pieces, around, moved = curing.exchange(before.mixture, liquor, plan, plan.exchange)
+        return State(
+            mixture=before.mixture + liquor,
+            temperature_C=plan.temperature,
+            minutes=plan.for_ or 0.0,
+            pieces=pieces,
+            liquor=around,
+            facts=facts | moved,
+        )
+    pieces, around = steps.steep(before.mixture, liquor)
     if plan.piece is not None:
         sour = _share_to_sour(before.mixture, pieces)
         for name, share in (("middle_90_percent_hours", 0.9), ("middle_sour_hours", sour)):
@@ -457,6 +468,19 @@ def _ferment(before: State, plan: Ferment, _: _Kitchen) -> State:
     return _on(before, temperature_C=plan.temperature, minutes=plan.for_, **changes)
 
 
+def _cure(before: State, plan: Cure, kitchen: _Kitchen) -> State:
+    if before.closed:
+        raise InputError("nothing is cured in closed packs: put the cure step before fill.")
+    cured = curing.cure(before.mixture, kitchen.blend(plan.with_), plan)
+    return State(
+        mixture=cured.mixture,
+        temperature_C=plan.temperature,
+        minutes=plan.for_ or 0.0,
+        facts=cured.facts,
+        assumed=cured.assumed,
+    )
+
+
 def _cook(before: State, plan: Cook, kitchen: _Kitchen) -> State:
     if before.closed:
         raise InputError("what is in closed packs is heated by a `heat` step.")
@@ -504,6 +528,7 @@ _STEPS: Mapping[str, Callable[..., State]] = {
     "heat": _heat,
     "cool": _cool,
     "ferment": _ferment,
+    "cure": _cure,
     "cook": _cook,
     "dry": _dry,
 }

@@ -197,6 +197,24 @@ class Piece(Form):
         return (self.thickness if self.shape == "slab" else self.diameter or 0.0) / 2  # type: ignore[operator]
 
 
+class Exchange(Form):
+    """What pieces exchange with a strong liquor: measured, or water lost over solids gained."""
+
+    water_to_solids: Annotated[float, Field(ge=0.5, le=50)] | None = None
+    water_loss: Annotated[Share, Field(gt=0, lt=100)] | None = None
+    solids_gain: Annotated[Share, Field(ge=0, lt=100)] | None = None
+
+    @model_validator(mode="after")
+    def _one(self) -> Exchange:
+        measured = (self.water_loss is None, self.solids_gain is None)
+        if any(measured) != all(measured) or (self.water_to_solids is None) == all(measured):
+            raise ValueError(
+                'say water_to_solids = 4, or what was measured: water_loss = "38 %" and '
+                'solids_gain = "7 %" of the weight before.'
+            )
+        return self
+
+
 class Steep(Form):
     """Pieces and their covering liquor (brine or syrup) come to equilibrium."""
 
@@ -204,6 +222,27 @@ class Steep(Form):
     piece: Piece | None = None
     temperature: Temperature = 20.0
     for_: Minutes | None = Field(default=None, alias="for")
+    exchange: Exchange | None = None
+
+
+class Cure(Form):
+    """Salt, and curing salts, into meat or fish, by the way they are put in."""
+
+    method: Literal["dry rubbed", "comminuted", "pumped", "immersed"]
+    with_: dict[str, Amount] = Field(alias="with", min_length=1)
+    temperature: Annotated[Temperature, Field(ge=-5, le=40)] = 3.0
+    for_: PositiveMinutes | None = Field(default=None, alias="for")
+    pump: Annotated[Share, Field(gt=0, le=60)] = 0.0
+    piece: Piece | None = None
+    drip: Annotated[Share, Field(le=50)] = 0.0
+
+    @model_validator(mode="after")
+    def _told(self) -> Cure:
+        if (self.method == "pumped") != (self.pump > 0):
+            raise ValueError(
+                'pump = "10 %" of the green weight belongs to what is pumped, and is needed there.'
+            )
+        return self
 
 
 class Drain(Form):
@@ -420,6 +459,7 @@ class Step(Form):
     add: dict[str, Amount] | None = Field(default=None, min_length=1)
     boil: Boil | None = None
     steep: Steep | None = None
+    cure: Cure | None = None
     drain: Drain | None = None
     fill: Fill | None = None
     heat: Heat | None = None
@@ -449,7 +489,8 @@ class Step(Form):
 
 
 VERBS = (
-    "add", "boil", "steep", "drain", "fill", "heat", "cool", "ferment", "cook", "dry", "keep"
+    "add", "boil", "steep", "cure", "drain", "fill", "heat", "cool", "ferment", "cook", "dry",
+    "keep",
 )  # fmt: skip
 
 
@@ -555,7 +596,11 @@ class Recipe(Form):
     def parts(self) -> Iterator[tuple[str, str, float]]:
         """Yield (place in the file, food, amount) of everything that goes in."""
         for n, step in enumerate(self.steps, start=1):
-            for verb, amounts in (("add", step.add), ("steep", step.steep and step.steep.liquor)):
+            for verb, amounts in (
+                ("add", step.add),
+                ("steep", step.steep and step.steep.liquor),
+                ("cure", step.cure and step.cure.with_),
+            ):
                 for name, amount in (amounts or {}).items():
                     yield f"step {n}, {verb}", name, amount
 

@@ -187,6 +187,9 @@ def _stage_remark(s: Stage) -> str:
         "steep": lambda: (
             "at equilibrium with " + ", ".join(s.step.steep.liquor if s.step.steep else {})
         ),
+        "cure": lambda: (
+            f"{s.step.cure.method if s.step.cure else ''}, {f['left_over_kg']:.3g} kg left over"
+        ),
         "drain": lambda: f"{f['drained_kg']:.2f} kg drained",
         "fill": lambda: (
             f"{f['packs']:.0f} packs of {1000 * f['net_kg']:.0f} g, {s.temperature_C:.0f} °C with "

@@ -79,8 +79,11 @@ def salt_kg(mixture: Mixture) -> Array:
 
 
 def water_phase_salt_percent(mixture: Mixture) -> Array:
-    """Return salt / (salt + water), per cent."""
-    return brine.water_phase_salt_percent(salt_kg(mixture), mixture.kg("water"))
+    """Return dissolved salt / (salt + water), per cent; what stands as crystals is left out."""
+    water = mixture.kg("water")
+    soluble = solubility_mass_percent("NaCl", 25.0)
+    dissolved = np.minimum(salt_kg(mixture), water * soluble / (100 - soluble))
+    return brine.water_phase_salt_percent(dissolved, water)
 
 
 def solubility_mass_percent(solute: str, temperature_C: Numbers) -> Array:
