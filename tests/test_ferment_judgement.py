@@ -175,6 +175,16 @@ def test_limits_rule_over_a_positive_rate():
     assert all(r.alone == 0 for r in race.runners(course, 25.0, 0.98))
 
 
+def test_listeria_races_in_salt_in_which_it_was_seen_to_grow():
+    """EU guidance on Listeria: growth to 16 % salt, a water activity of 0.88 (13 % here)."""
+    time_h = np.linspace(0, 240, 73)
+    water = sr.Mixture.of({"water": np.full((73, 2), 900.0)})
+    course = fermenting.Course(time_h, water, np.full((73, 2), 6.0), time_h, np.ones((2, 73, 2)))
+    grown = {r.organism: r.alone for r in race.runners(course, 30.0, 0.895)}
+    assert grown["Listeria monocytogenes"] > 0
+    assert grown["Salmonella spp."] == 0
+
+
 def test_a_flora_that_does_not_grow_leaves_room():
     """At 45 °C no flora of vegetables grows: what could grow is not held by it."""
     hot = sr.ferment(recipe(ferment='{ temperature = "45 degC", for = "3 d" }')).ferments[0]

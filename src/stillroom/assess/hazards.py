@@ -17,6 +17,8 @@ from stillroom import tables
 from stillroom.errors import InputError
 from stillroom.labels import Array, Numbers
 from stillroom.physics import growth
+from stillroom.product import properties
+from stillroom.product.mixture import Mixture
 
 ROBUST_PSI = 1.3  # common practice: covers the scatter of pH, salt and acid
 SUPERSEDED = "experiment_superseded"
@@ -140,7 +142,9 @@ def _organism(
         return max(values) if values else None
 
     aw = _aw_min(rows, humectants, life)
-    ph = least("ph_min")
+    ph, salt = least("ph_min"), most("water_phase_salt_max_pct")
+    if aw is not None and salt is not None and (humectants is None or "salt" in humectants):
+        aw = min(aw, _brine_water_activity(salt))  # salt holds it only if both limits say so
     # an organism without a limit of its own takes that of its kind, if the kind has one
     borrowed = [fallback["source"]] if aw is None or ph is None else []
     if aw is not None and humectants == ("salt",):
@@ -154,7 +158,7 @@ def _organism(
         aw_min=fallback["aw_min"] if aw is None else aw,
         ph_min=fallback["ph_min"] if ph is None else ph,
         ph_max=most("ph_max"),
-        salt_max_percent=most("water_phase_salt_max_pct"),
+        salt_max_percent=salt,
         temp_min_C=least("temp_min_C"),
         temp_max_C=most("temp_max_C"),
         needs_air=all(r["oxygen"] in ("aerobic", "") for r in rows)
@@ -163,6 +167,12 @@ def _organism(
         sources=tuple(dict.fromkeys([*(str(r["source"]) for r in rows), *borrowed])),
         provenance=tuple(dict.fromkeys(str(r["provenance"]) for r in rows)),
     )
+
+
+@cache
+def _brine_water_activity(salt_percent: float) -> float:
+    brine = Mixture.of({"NaCl": salt_percent, "water": 100 - salt_percent})
+    return float(properties.water_activity(brine))
 
 
 def _aw_min(rows: list[tables.Row], humectants: tuple[str, ...] | None, life: str) -> float | None:
