@@ -414,6 +414,7 @@ TABLES: Mapping[str, Table] = {
             "lactic_limit_mmol_per_kg",
             "acetic_limit_mmol_per_kg",
             "ph_min",
+            "ph_max",
             "aw_min",
             "aw_best",
             "ph_stop",
