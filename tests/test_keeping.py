@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from typer.testing import CliRunner
 
 import stillroom as sr
 from stillroom.assess import keeping
 from stillroom.assess.heat import targets
 from stillroom.assess.result import Finding, Outcome
+from stillroom.cli import app
 
 
 def made(*lines: str, head: str = "") -> sr.Assessment:
@@ -166,3 +168,29 @@ def test_verdicts_join_to_an_outcome(here, cold, outcome, declared):
     assert (judged.outcome, judged.as_declared) == (outcome, declared)
     if declared is False and outcome is Outcome.SEALED:
         pytest.fail("a product that fails is never called sealed")
+
+
+LIMED_SALT = (
+    'add = { "salt" = "800 g", "calcium hydroxide (pickling lime)" = "5 g", "sugar" = "5 g" }',
+    'steep = { liquor = { "water" = "59 g" } }',
+    'drain = { keep = "pieces" }',
+)
+
+
+def test_a_mix_without_a_ph_is_refused_in_words():
+    with pytest.raises(sr.InputError, match=r"step 4, keep: .* the mix has no pH"):
+        made(*LIMED_SALT, KEEP)
+    with pytest.raises(sr.InputError, match="the pH of the product cannot be computed"):
+        made(*LIMED_SALT)
+    with pytest.raises(sr.InputError, match="the pH of the product cannot be computed"):
+        made('add = { "salt" = "800 g" }', KEEP)
+    assert made('add = { "salt" = "800 g" }', KEEP, head="[measured]\nph = 7\n").properties
+
+
+def test_a_property_that_cannot_be_computed_is_said_so(tmp_path):
+    path = tmp_path / "salt.toml"
+    steps = f'[[steps]]\nadd = {{ "salt" = "800 g" }}\n[[steps]]\n{KEEP}'
+    path.write_text(f'name = "test"\n{steps}\n[measured]\nph = 7\n', "utf-8")
+    text = CliRunner().invoke(app, ["assess", str(path)], env={"COLUMNS": "120"}).output
+    assert "nan" not in text.split()
+    assert "cannot be computed for so dry a mix" in text

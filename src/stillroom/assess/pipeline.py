@@ -246,7 +246,16 @@ def _estimates(batch: Batch, spread: Spread) -> dict[str, Estimate]:
     soured = batch.of("ferment")
     if soured:
         estimates["ph"] = _soured(estimates["ph"], soured[-1], spread)
-    return _measured(estimates, recipe.measured)
+    estimates = _measured(estimates, recipe.measured)
+    for name in ("ph", "water_activity"):
+        e = estimates[name]
+        if not np.all(np.isfinite([e.low, e.value, e.high])):
+            raise InputError(
+                f"the {'pH' if name == 'ph' else 'water activity'} of the product cannot be "
+                "computed: too little water for what is dissolved in it, or too much lime or lye. "
+                f"Check the amounts, or measure it and write {name} = ... under [measured]."
+            )
+    return estimates
 
 
 def _soured(ph: Estimate, stage: Stage, spread: Spread) -> Estimate:

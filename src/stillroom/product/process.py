@@ -194,6 +194,11 @@ def run(recipe: Recipe, foods: Mapping[str, Mixture] | None = None) -> Batch:
 
 
 def _check(stage: Stage, before: Mixture) -> None:
+    if not np.all(np.isfinite(stage.mixture.amounts)):
+        raise InputError(
+            "what it leaves cannot be computed, for the mix has no pH: too little water, or too "
+            "much salt, lime or lye; check the amounts."
+        )
     if np.any(stage.mixture.kg("water") <= 0):
         raise InputError("no water is left in the mix.")
     if stage.step.boil and np.any(stage.mixture.kg("water") < 0.02 * before.kg("water")):
