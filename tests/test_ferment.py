@@ -413,3 +413,9 @@ def test_samples_are_one_call():
     course = fermenting.lactic(many, 20, 10 * DAY_H, correction=factors)
     one = fermenting.lactic(CABBAGE, 20, 10 * DAY_H, correction=Correction(rate=0.5))
     np.testing.assert_allclose(course.ph[:, 0], one.ph[:, 0], atol=0.02)
+
+
+def test_the_strength_of_alcohol_in_water_goes_back_and_forth():
+    strength = np.array([0.0, 5.0, 12.0, 18.0])
+    there = physics.ethanol_mol_per_kg_water(strength)
+    assert physics.ethanol_percent_vol(there) == pytest.approx(strength, abs=1e-9)

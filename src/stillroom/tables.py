@@ -309,6 +309,9 @@ TABLES: Mapping[str, Table] = {
         ("mic_high_mmol_per_kg",),
         ("mic_low_mmol_per_kg", "mic_high_mmol_per_kg"),
     ),
+    "alcohol_limits": Table(
+        ("stands_for",), ("ethanol_max_percent_vol",), ("ethanol_max_percent_vol",)
+    ),
     "cardinals": Table(
         ("organism",),
         (),

@@ -44,6 +44,7 @@ class Conditions:
             so the most lenient limit holds.
         air: "air", "little" (a closed jar) or "none" (vacuum, anaerobic).
         water_phase_salt_percent: used where the water activity is not known.
+        ethanol_percent_vol: of the water phase.
     """
 
     ph: Numbers
@@ -53,6 +54,7 @@ class Conditions:
     humectants: tuple[str, ...] | None = None
     air: str = "air"
     water_phase_salt_percent: Numbers | None = None
+    ethanol_percent_vol: Numbers = 0.0
 
 
 @dataclass(frozen=True)
@@ -222,6 +224,10 @@ def margins(conditions: Conditions, who: list[Organism]) -> dict[str, Array]:
     elif conditions.water_phase_salt_percent is not None:
         salt = np.asarray(conditions.water_phase_salt_percent, float)[..., None]
         result["salt"] = salt - _column(who, "salt_max_percent")
+    if np.any(conditions.ethanol_percent_vol):
+        strength = np.asarray(conditions.ethanol_percent_vol, float)[..., None]
+        most = np.array([alcohol_limit(o)["ethanol_max_percent_vol"] for o in who])
+        result["alcohol"] = strength - most + 0 * ph
     if conditions.air == "none":
         result["no air"] = np.where([o.needs_air for o in who], 1.0, np.nan) + 0 * ph
     return result
@@ -241,6 +247,17 @@ def _acid_margin(conditions: Conditions, who: list[Organism]) -> Array:
     total = np.where(total > 0, total, np.nan)
     margin: Array = total - 1
     return margin if np.ndim(conditions.ph) or margin.shape[0] != 1 else margin[0]
+
+
+def alcohol_limit(organism: Organism) -> tables.Row:
+    """Return the row of the most alcohol in the water phase: its own, or that of its kind.
+
+    Args:
+        organism: of the growth table.
+    """
+    limits = tables.index("alcohol_limits")
+    own = next((r for name, r in limits.items() if organism.name.startswith(str(name))), None)
+    return own or limits[organism.life]
 
 
 def acid_left(

@@ -110,6 +110,12 @@ class Fermented:
         return _span(np.where(np.isfinite(self.reached_h[SOUR_PH]), self.worth, np.inf))
 
     @property
+    def least_alcohol(self) -> float:
+        """Return the share of its alcohol that is there at the slow or the fast end."""
+        kg = self.course.mixture[-1].kg("ethanol")
+        return float(kg.min() / kg[0]) if kg[0] > 0 else 1.0
+
+    @property
     def read(self) -> bool:
         """Whether readings correct it."""
         return bool(self.plan.ph or self.plan.acidity)
