@@ -349,6 +349,7 @@ def started(temperature: str = "20 degC", time: str = "28 d") -> str:
     [
         ('"honey" = "1 kg"', started(), "water activity is 0.5"),
         ('"beef" = "1 kg", "salt" = "25 g"', started(), "there is no sugar to ferment"),
+        ('"beef" = "1 kg", "sugar" = "0.3 g"', started(), "there is no sugar to ferment"),
         ('"cabbage" = "1 kg", "salt" = "25 g"', started("55 degC"), "grow at 55 °C"),
         ('"cabbage" = "1 kg", "salt" = "25 g"', started(time="5 min"), "5 min at 20 °C is too"),
         ('"cabbage" = "1 kg", "vinegar" = "2 kg"', started(), "pH 3.3 from the start"),

@@ -260,8 +260,8 @@ def _with_numbers(
         "alcohol": (situation.ethanol_percent_vol[0], alcohol["ethanol_max_percent_vol"], None),
     }[hurdle]
     if hurdle == "alcohol":
-        told = {"citation": str(alcohol["source"]), "provenance": str(alcohol["provenance"])}
-        finding = replace(finding, **told)
+        source, provenance = str(alcohol["source"]), str(alcohol["provenance"])
+        finding = replace(finding, citation=source, provenance=provenance)
     margin = float(margins[hurdle][1])
     return replace(
         finding, value=value, limit=limit, margin=margin, uncertainty=half, unit=UNITS[hurdle]

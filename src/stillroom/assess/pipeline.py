@@ -322,7 +322,7 @@ def situation_of(
         made: the mixture in the pack.
         ph: its pH.
         a_w: its water activity.
-        fermented: the ferments that made it; the slow end of the last tells how little alcohol.
+        fermented: the ferments that made it; their slow ends tell how little alcohol.
     """
     centre = _central(made)
     acids = [a for a in ACTING_ACIDS if float(centre.kg(a)) > 0]
@@ -331,7 +331,7 @@ def situation_of(
         return {a: float(properties.undissociated_mmol_per_kg(centre, a, at_ph)) for a in acids}
 
     alcohol = float(ferment.ethanol_percent_vol(centre.mol("ethanol") / centre.kg("water")))
-    least = ALCOHOL_AT_LEAST * (fermented[-1].least_alcohol if fermented else 1.0)
+    least = ALCOHOL_AT_LEAST * min((f.least_alcohol for f in fermented), default=1.0)
     return Situation(
         ph=ph,
         water_activity=a_w,

@@ -176,8 +176,8 @@ def _corrected(
     )
     far = [m for (m, _), o in zip((*read.ph, *read.acidity), off, strict=True) if abs(o) > FAR]
     if far:
-        late = " and ".join(duration(m / 60) for m in far)
-        words += f"; the reading after {late} does not fit: measure again"
+        when = " and ".join(duration(m / 60) for m in far)
+        words += f"; the reading after {when} does not fit: measure again"
         error = max(END_PH_ERROR, READ_PH * float(np.abs(off).max()))
     else:
         error = min(error, END_PH_ERROR)

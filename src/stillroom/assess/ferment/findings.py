@@ -74,8 +74,7 @@ def _flora(f: Fermented) -> list[Finding]:
         nothing = f"nothing ferments here: {_hindrance(f)}"
         return [replace(_finding(f, "flora", "fail", nothing), remedy=_remedy(f))]
     if f.start.ph > ALKALINE_PH:
-        slow = f"it starts at pH {f.start.ph:.1f}, where lactic bacteria hardly grow: whether it "
-        slow += "sours is not known"
+        slow = f"lactic bacteria hardly grow at pH {f.start.ph:.1f}: whether it sours is not known"
         return [replace(_finding(f, "flora", "cannot tell", slow), remedy=_remedy(f))]
     return []
 

@@ -111,7 +111,7 @@ class Fermented:
 
     @property
     def least_alcohol(self) -> float:
-        """Return the share of its alcohol that is there at the slow or the fast end."""
+        """The share of its alcohol that is there at the slow or the fast end."""
         kg = self.course.mixture[-1].kg("ethanol")
         return float(kg.min() / kg[0]) if kg[0] > 0 else 1.0
 
@@ -184,8 +184,8 @@ def judge(
     running = tuple(runners(course, plan.temperature, a_w, before_it)) if lactic else ()
     reached = {goal: hours_to(course, goal) for goal in GOALS}
     total_h = plan.for_ / 60
-    sugar = [float(_all_soured(m)) for m in (before, course.mixture[-1][0])]
-    worked = sugar[0] - sugar[1] > LITTLE_SOURED / 100 * sugar[0]
+    start, left = content(before), content(course.mixture[-1][0])
+    worked = max(LITTLE_SUGAR, left.sugar) < (1 - LITTLE_SOURED / 100) * start.sugar
     if earlier is not None:
         worked = worked or earlier.worked
         worth = worth + earlier.worth
@@ -209,8 +209,8 @@ def judge(
         end=Estimate(end, end - error, end + error, "", error),
         lowest_ph=_lowest_ph(before),
         most_acid_percent=_most_acid(before),
-        start=content(before),
-        left=content(course.mixture[-1][0]),
+        start=start,
+        left=left,
         gas_kg=float(course.gas_kg[-1, 0]),
         stopped_by=_stop(plan, course),
         runners=running,
