@@ -385,6 +385,18 @@ def test_a_cold_kraut_that_still_sours_is_told_so():
     assert f.stopped_by == "time"
 
 
+def test_what_ended_a_ferment_follows_its_course():
+    """Standing cells go on to sour for weeks; only where next to no sugar goes has it ended."""
+    short, long = (
+        sr.ferment(recipe(ferment=f'{{ temperature = "22 degC", for = "{d} d" }}')).ferments[0]
+        for d in (10, 90)
+    )
+    used = [f.course.mixture[:, 0].kg(*fermenting.HEXOSES) for f in (short, long)]
+    assert used[0][-12] - used[0][-1] > 0.01 * used[0][0]
+    assert used[1][-4] - used[1][-1] < 0.005 * used[1][0]
+    assert (short.stopped_by, long.stopped_by) == ("time", "acid")
+
+
 def test_times_are_printed_as_people_say_them():
     assert [duration(h) for h in (1e-4, 1 / 60, 1.5, 2, 36, 60, 87600)] == [
         "less than a minute", "1 min", "90 min", "2 h", "36 h", "2.5 days", "3650 days",

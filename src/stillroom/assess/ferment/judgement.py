@@ -24,6 +24,7 @@ from stillroom.product.recipe import Ferment
 OPEN = Correction(
     rate=np.array([1.0, 0.6, 1.6]), start=np.array([1.0, 0.1, 10.0]), buffer=np.array([1, 1.4, 0.7])
 )
+GOES_ON = 0.005  # share of the sugar that a ferment uses in its last tenth while it goes on
 LITTLE_SUGAR = 0.1  # per cent of the food
 Stop = Literal["sugar", "acid", "time", "flora", "alcohol"]
 GOALS = (5.3, 5.0, SOUR_PH, 4.2)
@@ -296,6 +297,6 @@ def _stop(plan: Ferment, course: Course) -> Stop:
     if 100 * sugar[2] < LITTLE_SUGAR or sugar[2] < 0.03 * sugar[0]:
         return "sugar"
     growing = plan.kind == "lactic" and np.any(cells[:, -1] > cells[:, tenth])
-    if growing or sugar[1] - sugar[2] > 0.02 * sugar[0]:
+    if growing or sugar[1] - sugar[2] > GOES_ON * sugar[0]:
         return "time"
     return "alcohol" if plan.kind == "alcoholic" else "acid"
