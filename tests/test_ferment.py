@@ -172,11 +172,11 @@ def test_the_course_agrees_with_a_plain_loop_of_small_steps():
             mu = float(lactic_growth_rate_per_h(
                 speed, hexose / water, lactic / (1 + 10 ** (ph - 3.86)),
                 acetic / (1 + 10 ** (ph - 4.76)), ph, a_w, f.half_sugar_mol_per_kg,
-                f.lactic_limit_mmol_per_kg, f.acetic_limit_mmol_per_kg, f.ph_min, f.aw_min,
-                f.aw_best,
+                f.lactic_limit_mmol_per_kg, f.acetic_limit_mmol_per_kg, f.ph_min, f.ph_max,
+                f.aw_min, f.aw_best,
             ))  # fmt: skip
             pace = speed / float(f.rate_per_h(30.0))
-            awake = np.clip(1 - 10 ** (f.ph_stop - ph), 0, 1)
+            awake = np.clip(1 - 10 ** (f.ph_stop - ph), 0, 1) * (1 - 10 ** (ph - f.ph_max))
             fed = hexose / water / (f.half_sugar_mol_per_kg + hexose / water)
             made = f.per_growth_mol_per_g * mu + f.standing_mol_per_g_h * pace * awake * fed
             made *= cells[i] * water * step
@@ -213,15 +213,16 @@ def rate(**changes) -> float:
     return float(
         lactic_growth_rate_per_h(
             *at.values(), f.half_sugar_mol_per_kg, f.lactic_limit_mmol_per_kg,
-            f.acetic_limit_mmol_per_kg, f.ph_min, f.aw_min, f.aw_best,
+            f.acetic_limit_mmol_per_kg, f.ph_min, f.ph_max, f.aw_min, f.aw_best,
         )
     )  # fmt: skip
 
 
-HURDLES = {
+HURDLES = {  # name -> (best, stops)
     "lactic_mmol_per_kg": (0.0, 100.0),
     "acetic_mmol_per_kg": (0.0, 200.0),
-    "ph": (7.0, 3.0),
+    "ph": (6.0, 3.0),
+    "alkaline": (6.5, 9.5),
     "water_activity": (1.0, 0.9),
     "sugar_mol_per_kg": (0.3, 0.0),
 }
@@ -229,7 +230,8 @@ HURDLES = {
 
 @pytest.mark.parametrize("hurdle", HURDLES)
 def test_growth_falls_with_every_hurdle_to_nothing_and_without_a_jump(hurdle):
-    rates = np.array([rate(**{hurdle: x}) for x in np.linspace(*HURDLES[hurdle], 401)])
+    name = "ph" if hurdle == "alkaline" else hurdle
+    rates = np.array([rate(**{name: x}) for x in np.linspace(*HURDLES[hurdle], 401)])
     assert np.all(np.diff(rates) <= 1e-12)
     assert np.all(rates >= 0)
     assert rates[-1] == 0
@@ -411,3 +413,9 @@ def test_samples_are_one_call():
     course = fermenting.lactic(many, 20, 10 * DAY_H, correction=factors)
     one = fermenting.lactic(CABBAGE, 20, 10 * DAY_H, correction=Correction(rate=0.5))
     np.testing.assert_allclose(course.ph[:, 0], one.ph[:, 0], atol=0.02)
+
+
+def test_the_strength_of_alcohol_in_water_goes_back_and_forth():
+    strength = np.array([0.0, 5.0, 12.0, 18.0])
+    there = physics.ethanol_mol_per_kg_water(strength)
+    assert physics.ethanol_percent_vol(there) == pytest.approx(strength, abs=1e-9)

@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 import stillroom as sr
 from stillroom.assess.ferment import race
 from stillroom.cli import app
+from stillroom.labels import duration
 from stillroom.product import fermenting
 
 
@@ -175,6 +176,16 @@ def test_limits_rule_over_a_positive_rate():
     assert all(r.alone == 0 for r in race.runners(course, 25.0, 0.98))
 
 
+def test_listeria_races_in_salt_in_which_it_was_seen_to_grow():
+    """EU guidance on Listeria: growth to 16 % salt, a water activity of 0.88 (13 % here)."""
+    time_h = np.linspace(0, 240, 73)
+    water = sr.Mixture.of({"water": np.full((73, 2), 900.0)})
+    course = fermenting.Course(time_h, water, np.full((73, 2), 6.0), time_h, np.ones((2, 73, 2)))
+    grown = {r.organism: r.alone for r in race.runners(course, 30.0, 0.895)}
+    assert grown["Listeria monocytogenes"] > 0
+    assert grown["Salmonella spp."] == 0
+
+
 def test_a_flora_that_does_not_grow_leaves_room():
     """At 45 °C no flora of vegetables grows: what could grow is not held by it."""
     hot = sr.ferment(recipe(ferment='{ temperature = "45 degC", for = "3 d" }')).ferments[0]
@@ -320,3 +331,124 @@ def test_a_figure_of_another_ending_is_refused_and_nothing_is_written(tmp_path):
     result = CliRunner().invoke(app, ["ferment", "kitchen/cellar-kraut.toml", "--plot", str(path)])
     assert result.exit_code == 2
     assert not path.exists()
+
+
+# --- where nothing ferments, and what a ferment makes -----------------------------------------
+
+
+def steps(*lines: str) -> sr.Recipe:
+    return sr.parse_recipe('name = "test"\n' + "\n".join(f"[[steps]]\n{line}" for line in lines))
+
+
+def started(temperature: str = "20 degC", time: str = "28 d") -> str:
+    return f'ferment = {{ temperature = "{temperature}", for = "{time}", starter = true }}'
+
+
+@pytest.mark.parametrize(
+    ("what", "ferment", "reason"),
+    [
+        ('"honey" = "1 kg"', started(), "water activity is 0.5"),
+        ('"beef" = "1 kg", "salt" = "25 g"', started(), "there is no sugar to ferment"),
+        ('"beef" = "1 kg", "sugar" = "0.3 g"', started(), "there is no sugar to ferment"),
+        ('"cabbage" = "1 kg", "salt" = "25 g"', started("55 degC"), "grow at 55 °C"),
+        ('"cabbage" = "1 kg", "salt" = "25 g"', started(time="5 min"), "5 min at 20 °C is too"),
+        ('"cabbage" = "1 kg", "vinegar" = "2 kg"', started(), "pH 3.3 from the start"),
+        (
+            '"cabbage" = "1 kg", "calcium hydroxide (pickling lime)" = "2 g"',
+            started(),
+            "it is alkaline, pH 12",
+        ),
+    ],
+)
+def test_a_ferment_in_which_nothing_happens_fails_and_says_why(what, ferment, reason):
+    judged = sr.ferment(steps(f"add = {{ {what} }}", ferment))
+    told = next(f for f in judged.findings if f.subject.endswith("flora"))
+    assert told.verdict == "fail"
+    assert told.reason.startswith("nothing ferments here: ")
+    assert reason in told.reason
+    assert not any("used up" in f.reason for f in judged.findings)
+
+
+def test_a_little_alkaline_is_not_known():
+    """Lactic bacteria of vegetables stop between pH 8 and 9 (memory)."""
+    mix = '"cabbage" = "1 kg", "salt" = "25 g", "calcium hydroxide (pickling lime)" = "0.57 g"'
+    judged = sr.ferment(steps(f"add = {{ {mix} }}", started()))
+    assert 8 < judged.ferments[0].start.ph < 9
+    assert verdicts(judged)["flora"] == "cannot tell"
+
+
+def test_a_cold_kraut_that_still_sours_is_told_so():
+    """At 7.5 °C the plain flora comes up when the gas formers have stopped."""
+    cold = recipe(ferment='{ temperature = "7.5 degC", for = "60 d" }')
+    f = sr.ferment(cold).ferments[0]
+    assert f.course.cells_g_per_kg[1, -1, 0] > f.course.cells_g_per_kg[1, -5, 0]
+    assert f.stopped_by == "time"
+
+
+def test_what_ended_a_ferment_follows_its_course():
+    """Standing cells go on to sour for weeks; only where next to no sugar goes has it ended."""
+    short, long = (
+        sr.ferment(recipe(ferment=f'{{ temperature = "22 degC", for = "{d} d" }}')).ferments[0]
+        for d in (10, 90)
+    )
+    used = [f.course.mixture[:, 0].kg(*fermenting.HEXOSES) for f in (short, long)]
+    assert used[0][-12] - used[0][-1] > 0.01 * used[0][0]
+    assert used[1][-4] - used[1][-1] < 0.005 * used[1][0]
+    assert (short.stopped_by, long.stopped_by) == ("time", "acid")
+
+
+def test_times_are_printed_as_people_say_them():
+    assert [duration(h) for h in (1e-4, 1 / 60, 1.5, 2, 36, 60, 87600)] == [
+        "less than a minute", "1 min", "90 min", "2 h", "36 h", "2.5 days", "3650 days",
+    ]  # fmt: skip
+
+
+CROCK = 'add = { "cabbage" = "10 kg", "salt" = "250 g" }'
+
+
+def cells(*lines: str) -> np.ndarray | None:
+    return sr.run(steps(CROCK, started(time="3 d"), *lines)).stages[-1].cells_g_per_kg
+
+
+def test_what_is_added_thins_the_living_flora_and_heat_ends_it():
+    """Masses: 10.25 kg less the gas, and 10.25 kg of fresh food or brine with it."""
+    crock = cells()
+    gas = float(sr.run(steps(CROCK, started(time="3 d"))).stages[-1].mixture.total_kg)
+    more = crock * gas / (gas + 10.25)
+    assert cells(CROCK) == pytest.approx(more, rel=1e-6)
+    brine = '{ "water" = "10 kg", "salt" = "250 g" }'
+    steeped = f"steep = {{ liquor = {brine} }}"
+    assert cells(steeped) == pytest.approx(more, rel=1e-6)
+    assert cells(steeped, 'drain = { keep = "liquor" }') == pytest.approx(more, rel=1e-6)
+    assert cells('boil = { for = "10 min", evaporation = "1 kg/h" }') is None
+    assert cells('fill = { container = "jar 1 l", temperature = "85 degC" }') is None
+
+
+def test_the_brine_of_a_good_batch_starts_fresh_food():
+    fresh = 'add = { "cabbage" = "20 kg", "salt" = "500 g" }'
+    backslopped = sr.ferment(steps(CROCK, started(time="5 d"), fresh, started()[:-18] + " }"))
+    wild = sr.ferment(steps(fresh, started()[:-18] + " }"))
+    times = [j.ferments[-1].hours_to[4.6].value for j in (backslopped, wild)]
+    assert times[0] < 0.6 * times[1]
+
+
+def test_a_ferment_after_heat_needs_a_new_starter():
+    heated = (
+        CROCK,
+        started(time="2 d"),
+        'boil = { for = "10 min", evaporation = "1 kg/h" }',
+        'ferment = { temperature = "20 degC", for = "20 d" }',
+    )
+    found = sr.ferment(steps(*heated)).findings
+    assert any(f.subject == "ferment, step 4: flora" and f.verdict == "fail" for f in found)
+
+
+def test_only_acid_that_a_ferment_made_makes_a_fermented_food():
+    """21 CFR 114.3(b): what added acid brings below pH 4.6 is acidified, whatever ferments then."""
+    assert sr.run(steps(CROCK, started())).fermented
+    soured = 'add = { "cabbage" = "10 kg", "salt" = "250 g", "vinegar" = "900 g" }'
+    batch = sr.run(steps(soured, started()))
+    assert batch.soured
+    assert not batch.fermented
+    late = sr.run(steps(CROCK, started("4 degC", "1 d"), 'add = { "vinegar" = "2 kg" }'))
+    assert not late.fermented

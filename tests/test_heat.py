@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.errors import InputError
-from stillroom.physics import conduction, death, heat, penetration, transfer
+from stillroom.physics import conduction, death, penetration, transfer
 from stillroom.product import heating
 from stillroom.product.mixture import Mixture
 from stillroom.product.properties import thermal
@@ -270,14 +270,6 @@ def test_a_line_needs_points_that_approach_the_medium(time, temperature):
 
 
 # --- properties, balances, tables -------------------------------------------------------------
-
-
-def test_the_latent_heat_follows_the_steam_tables():
-    for T in (60.0, 80.0, 100.0, 120.0, 140.0):
-        vapour, liquid = (PropsSI("H", "T", T + 273.15, "Q", q, "Water") for q in (1, 0))
-        assert heat.heat_of_evaporation_kJ_per_kg(T) == pytest.approx(
-            (vapour - liquid) / 1000, rel=0.001
-        )
 
 
 def test_pure_water_has_the_properties_of_water():

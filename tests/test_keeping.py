@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
+import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 import stillroom as sr
-from stillroom.assess import keeping
+from stillroom.assess import hazards, keeping
 from stillroom.assess.heat import targets
 from stillroom.assess.result import Finding, Outcome
+from stillroom.cli import app
 
 
 def made(*lines: str, head: str = "") -> sr.Assessment:
@@ -166,3 +171,88 @@ def test_verdicts_join_to_an_outcome(here, cold, outcome, declared):
     assert (judged.outcome, judged.as_declared) == (outcome, declared)
     if declared is False and outcome is Outcome.SEALED:
         pytest.fail("a product that fails is never called sealed")
+
+
+LIMED_SALT = (
+    'add = { "salt" = "800 g", "calcium hydroxide (pickling lime)" = "5 g", "sugar" = "5 g" }',
+    'steep = { liquor = { "water" = "59 g" } }',
+    'drain = { keep = "pieces" }',
+)
+
+
+def test_a_mix_without_a_ph_is_refused_in_words():
+    with pytest.raises(sr.InputError, match=r"step 4, keep: .* the mix has no pH"):
+        made(*LIMED_SALT, KEEP)
+    with pytest.raises(sr.InputError, match="the pH of the product cannot be computed"):
+        made(*LIMED_SALT)
+    with pytest.raises(sr.InputError, match="the pH of the product cannot be computed"):
+        made('add = { "salt" = "800 g" }', KEEP)
+    assert made('add = { "salt" = "800 g" }', KEEP, head="[measured]\nph = 7\n").properties
+
+
+def test_a_property_that_cannot_be_computed_is_said_so(tmp_path):
+    path = tmp_path / "salt.toml"
+    steps = f'[[steps]]\nadd = {{ "salt" = "800 g" }}\n[[steps]]\n{KEEP}'
+    path.write_text(f'name = "test"\n{steps}\n[measured]\nph = 7\n', "utf-8")
+    text = CliRunner().invoke(app, ["assess", str(path)], env={"COLUMNS": "120"}).output
+    assert "nan" not in text.split()
+    assert "cannot be computed for so dry a mix" in text
+
+
+CIDER = 'add = { "apple juice, unsweetened" = "30 kg" }', 'ferment = { kind = "alcoholic", temperature = "18 degC", for = "4 weeks", starter = true }'  # fmt: skip
+VINEGAR = 'ferment = { kind = "acetic", temperature = "26 degC", for = "3 months", starter = true }'
+
+
+@pytest.mark.parametrize(
+    ("pack", "verdict"), [("open", "fail"), ("airtight", "cannot tell"), ("vacuum", "pass")]
+)
+def test_what_lives_on_air_is_judged_by_the_pack(pack, verdict):
+    """Alicyclobacillus is an obligate aerobe (growth table); vinegar does not stop it by its pH."""
+    fill = 'fill = { container = "bottle 500 ml" }'
+    keep = f'keep = {{ temperature = "20 degC", for = "12 months", pack = "{pack}" }}'
+    a = made(*CIDER, VINEGAR, fill, keep)
+    found = next(f for f in a.findings if f.subject == "Alicyclobacillus spp.")
+    assert found.verdict == verdict
+    assert ("airtight pack" in found.reason) == (pack == "airtight")
+
+
+def test_alcohol_is_a_hurdle():
+    """Wine of 12 % vol grows no mould (general experience); cider of 4 to 6 % vol may."""
+    must = 'add = {{ "honey" = "{honey} kg", "water" = "8 kg" }}'
+    ferment = 'ferment = { kind = "alcoholic", temperature = "20 degC", for = "60 d", starter = true }'  # fmt: skip
+    toxin = "toxin of Penicillium expansum"
+    for honey, verdict in ((2.5, "pass"), (1.9, "cannot tell"), (1.0, "fail")):
+        a = made(must.format(honey=honey), ferment, KEEP)
+        found = next(f for f in a.findings if f.subject == toxin)
+        assert found.verdict == verdict, (honey, found)
+        if verdict == "pass":
+            assert found.hurdles == ("alcohol",)
+            assert (found.limit, found.unit) == (10, "% vol")
+            assert "wine making" in found.citation
+
+
+def test_a_mead_that_may_still_be_sweet_gets_no_credit_for_its_alcohol():
+    must = 'add = { "honey" = "2.5 kg", "water" = "8 kg" }'
+    short = 'ferment = { kind = "alcoholic", temperature = "15 degC", for = "9 d", starter = true }'
+    a = made(must, short, KEEP)
+    f = a.ferments[-1]
+    assert f.least_alcohol < 0.9
+    found = next(x for x in a.findings if x.subject == "toxin of Penicillium expansum")
+    assert found.verdict != "pass"
+
+
+def test_more_alcohol_never_frees_an_organism():
+    """Least: moulds 10 % vol; most: lactic bacteria of fortified wine 20 % vol (memory)."""
+    who = hazards.organisms()
+    stops = [
+        hazards.stopped(hazards.Conditions(5.0, 0.99, ethanol_percent_vol=a), who)
+        for a in (0.0, 9.9, 10.1, 12.0, 20.1)
+    ]
+    for less, more in pairwise(stops):
+        assert np.all(more | ~less)
+    assert np.array_equal(stops[0], stops[1])
+    assert stops[-1].all()
+    moulds = np.array([o.life == "mould" for o in who])
+    assert stops[2][moulds].all()
+    acetic = [o.name.startswith("Acetic") for o in who].index(True)
+    assert not stops[3][acetic]

@@ -118,6 +118,7 @@ def test_the_isotherm_of_polymers_in_mixtures_is_the_same():
     np.testing.assert_allclose(
         water.gab_moisture(a, 0.05, 12, 0.88), sorption.moisture_gab(a, 0.05, 12, 0.88)
     )
+    assert water.gab_moisture(1.0, 0.05, 12, 0.88) == water.gab_moisture(0.97, 0.05, 12, 0.88)
 
 
 # --- published numbers ------------------------------------------------------------------------

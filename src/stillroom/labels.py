@@ -1,4 +1,7 @@
-"""Labels that make a number traceable: its type, the unit in a name, what a formula rests on."""
+"""Labels that make a number traceable: its type, the unit in a name, what a formula rests on.
+
+And a time in the words of a person.
+"""
 
 from __future__ import annotations
 
@@ -76,6 +79,16 @@ def unit_of(name: str) -> str:
         if name.endswith("_" + suffix):
             return SUFFIXES[suffix]
     return ""
+
+
+def duration(hours: float) -> str:
+    """Return a time in the unit and with the digits a person would use."""
+    if 60 * hours < 1:
+        return "less than a minute"
+    if hours < 2:
+        return f"{60 * hours:.0f} min"
+    amount, unit = (hours, "h") if hours < 48 else (hours / 24, "days")
+    return f"{amount:.0f} {unit}" if amount >= 10 else f"{amount:.2g} {unit}"
 
 
 @dataclass(frozen=True)

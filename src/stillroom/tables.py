@@ -310,6 +310,9 @@ TABLES: Mapping[str, Table] = {
         ("mic_high_mmol_per_kg",),
         ("mic_low_mmol_per_kg", "mic_high_mmol_per_kg"),
     ),
+    "alcohol_limits": Table(
+        ("stands_for",), ("ethanol_max_percent_vol",), ("ethanol_max_percent_vol",)
+    ),
     "cardinals": Table(
         ("organism",),
         (),
@@ -415,6 +418,7 @@ TABLES: Mapping[str, Table] = {
             "lactic_limit_mmol_per_kg",
             "acetic_limit_mmol_per_kg",
             "ph_min",
+            "ph_max",
             "aw_min",
             "aw_best",
             "ph_stop",

@@ -177,7 +177,7 @@ def _process_facts(recipe: Recipe, batch: Batch, how: Treatment) -> dict[str, ob
         "shelf_life_months": days and days / DAYS_A_MONTH,
         # what keeps at room temperature for weeks is no early danger after a short time
         "microbiologically_perishable": False if cold is False and frozen is False else None,
-        "fermented": batch.soured,
+        "fermented": batch.fermented,
     }
 
 
@@ -208,7 +208,7 @@ def _acidity_facts(
 ) -> list[dict[str, object]]:
     """Return the facts of acidity at each end of the estimate."""
     ph = estimates["ph"]
-    fermented = batch.soured
+    fermented = batch.fermented
     natural = ph if fermented else natural_ph(recipe, spread, used, ph)
     waiting = any(
         s.minutes / 60 < float(s.facts["middle_90_percent_hours"])

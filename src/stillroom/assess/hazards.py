@@ -17,6 +17,8 @@ from stillroom import tables
 from stillroom.errors import InputError
 from stillroom.labels import Array, Numbers
 from stillroom.physics import growth
+from stillroom.product import properties
+from stillroom.product.mixture import Mixture
 
 ROBUST_PSI = 1.3  # common practice: covers the scatter of pH, salt and acid
 SUPERSEDED = "experiment_superseded"
@@ -42,6 +44,7 @@ class Conditions:
             so the most lenient limit holds.
         air: "air", "little" (a closed jar) or "none" (vacuum, anaerobic).
         water_phase_salt_percent: used where the water activity is not known.
+        ethanol_percent_vol: of the water phase.
     """
 
     ph: Numbers
@@ -51,6 +54,7 @@ class Conditions:
     humectants: tuple[str, ...] | None = None
     air: str = "air"
     water_phase_salt_percent: Numbers | None = None
+    ethanol_percent_vol: Numbers = 0.0
 
 
 @dataclass(frozen=True)
@@ -140,7 +144,9 @@ def _organism(
         return max(values) if values else None
 
     aw = _aw_min(rows, humectants, life)
-    ph = least("ph_min")
+    ph, salt = least("ph_min"), most("water_phase_salt_max_pct")
+    if aw is not None and salt is not None and (humectants is None or "salt" in humectants):
+        aw = min(aw, _brine_water_activity(salt))  # salt holds it only if both limits say so
     # an organism without a limit of its own takes that of its kind, if the kind has one
     borrowed = [fallback["source"]] if aw is None or ph is None else []
     if aw is not None and humectants == ("salt",):
@@ -154,7 +160,7 @@ def _organism(
         aw_min=fallback["aw_min"] if aw is None else aw,
         ph_min=fallback["ph_min"] if ph is None else ph,
         ph_max=most("ph_max"),
-        salt_max_percent=most("water_phase_salt_max_pct"),
+        salt_max_percent=salt,
         temp_min_C=least("temp_min_C"),
         temp_max_C=most("temp_max_C"),
         needs_air=all(r["oxygen"] in ("aerobic", "") for r in rows)
@@ -163,6 +169,12 @@ def _organism(
         sources=tuple(dict.fromkeys([*(str(r["source"]) for r in rows), *borrowed])),
         provenance=tuple(dict.fromkeys(str(r["provenance"]) for r in rows)),
     )
+
+
+@cache
+def _brine_water_activity(salt_percent: float) -> float:
+    brine = Mixture.of({"NaCl": salt_percent, "water": 100 - salt_percent})
+    return float(properties.water_activity(brine))
 
 
 def _aw_min(rows: list[tables.Row], humectants: tuple[str, ...] | None, life: str) -> float | None:
@@ -212,6 +224,10 @@ def margins(conditions: Conditions, who: list[Organism]) -> dict[str, Array]:
     elif conditions.water_phase_salt_percent is not None:
         salt = np.asarray(conditions.water_phase_salt_percent, float)[..., None]
         result["salt"] = salt - _column(who, "salt_max_percent")
+    if np.any(conditions.ethanol_percent_vol):
+        strength = np.asarray(conditions.ethanol_percent_vol, float)[..., None]
+        most = np.array([alcohol_limit(o)["ethanol_max_percent_vol"] for o in who])
+        result["alcohol"] = strength - most + 0 * ph
     if conditions.air == "none":
         result["no air"] = np.where([o.needs_air for o in who], 1.0, np.nan) + 0 * ph
     return result
@@ -231,6 +247,17 @@ def _acid_margin(conditions: Conditions, who: list[Organism]) -> Array:
     total = np.where(total > 0, total, np.nan)
     margin: Array = total - 1
     return margin if np.ndim(conditions.ph) or margin.shape[0] != 1 else margin[0]
+
+
+def alcohol_limit(organism: Organism) -> tables.Row:
+    """Return the row of the most alcohol in the water phase: its own, or that of its kind.
+
+    Args:
+        organism: of the growth table.
+    """
+    limits = tables.index("alcohol_limits")
+    own = next((r for name, r in limits.items() if organism.name.startswith(str(name))), None)
+    return own or limits[organism.life]
 
 
 def acid_left(

@@ -27,6 +27,7 @@ UNITS = {
     "acid dose": "of the inhibiting dose",
     "salt": "%",
     "no air": "",
+    "alcohol": "% vol",
 }
 # a margin of this size counts the same for every hurdle when the strongest is looked for
 YARDSTICK = {
@@ -38,6 +39,7 @@ YARDSTICK = {
     "acid dose": 0.5,
     "salt": 1.0,
     "no air": 1.0,
+    "alcohol": 1.0,
 }
 WORDS = {
     "water activity": "too little free water",
@@ -48,11 +50,16 @@ WORDS = {
     "acid dose": "undissociated acid and preservative",
     "salt": "salt",
     "no air": "no air",
+    "alcohol": "alcohol",
     "together": "hurdles together",
     "heat": "heat and the seal",
     "acid hold": "the acid, in time",
 }
 
+SHORT_OF_AIR = (
+    "it needs air, and the airtight pack holds that of its headspace alone: whether that is enough "
+    "is not known; fill to the brim"
+)
 MADE_SO = "ferment"  # findings of what the process made, whatever the storage
 
 
@@ -107,6 +114,7 @@ class Situation:
     humectants: tuple[str, ...]
     salt_percent: float
     groups: frozenset[str]
+    ethanol_percent_vol: tuple[float, float] = (0.0, 0.0)  # of the water phase
 
     def conditions(self, temperature_C: float, air: str) -> Conditions:
         """Return both ends as one stack: the central estimate first, the careful end second."""
@@ -120,6 +128,7 @@ class Situation:
             undissociated_mmol_per_kg=doses,
             humectants=self.humectants,
             air=air,
+            ethanol_percent_vol=np.array(self.ethanol_percent_vol),
         )
 
     def organisms(self) -> list[Organism]:
@@ -148,6 +157,8 @@ def judge_organisms(situation: Situation, how: Treatment, temperature_C: float) 
             if np.isfinite(np.broadcast_to(m, (2, len(who)))[0, n])
         }
         finding = _judge(organism, mine, psi[:, n], situation, temperature_C)
+        if finding.verdict == "fail" and how.air == "little" and _lives_on_air(organism):
+            finding = replace(finding, verdict="cannot tell", reason=SHORT_OF_AIR)
         if finding.verdict != "pass":
             finding = _treated(finding, organism, how)
         # Staphylococcus and moulds harm by their toxin; botulinum's growth counts as toxin
@@ -158,6 +169,11 @@ def judge_organisms(situation: Situation, how: Treatment, temperature_C: float) 
         )
         findings.append(replace(finding, decides=finding.decides and not harmless_growth))
     return findings
+
+
+def _lives_on_air(organism: Organism) -> bool:
+    """Return whether the air of a headspace may be too little; a mould makes do with it."""
+    return organism.needs_air and organism.life != "mould" and organism.group != "pathogen"
 
 
 def _judge(
@@ -225,6 +241,7 @@ def _with_numbers(
     situation: Situation,
     temperature_C: float,
 ) -> Finding:
+    alcohol = hazards.alcohol_limit(organism)
     value, limit, half = {
         "water activity": (
             situation.water_activity.value,
@@ -238,7 +255,11 @@ def _with_numbers(
         "acid dose": (float(margins.get("acid dose", np.zeros(2))[0]) + 1, 1.0, None),
         "salt": (situation.salt_percent, organism.salt_max_percent, None),
         "no air": (None, None, None),
+        "alcohol": (situation.ethanol_percent_vol[0], alcohol["ethanol_max_percent_vol"], None),
     }[hurdle]
+    if hurdle == "alcohol":
+        source, provenance = str(alcohol["source"]), str(alcohol["provenance"])
+        finding = replace(finding, citation=source, provenance=provenance)
     margin = float(margins[hurdle][1])
     return replace(
         finding, value=value, limit=limit, margin=margin, uncertainty=half, unit=UNITS[hurdle]

@@ -24,6 +24,7 @@ from stillroom.assess.result import Assessment, Estimate, Finding
 from stillroom.assess.spread import Spread, estimate, spread_of
 from stillroom.errors import InputError
 from stillroom.labels import Array
+from stillroom.physics import ferment
 from stillroom.physics.phase import pressure_at_altitude_kPa, water_boiling_point_C
 from stillroom.product import properties
 from stillroom.product.fermenting import END_PH_ERROR
@@ -34,6 +35,7 @@ from stillroom.product.sorption import water_activity_of
 from stillroom.working import Working
 
 DAVIES_TO = 1.0  # ionic strength, mol/kg
+ALCOHOL_AT_LEAST = 0.9  # of what is computed (common practice: yield, by-products, vapour)
 SALT_EUTECTIC_C = -21.2  # of sodium chloride and water
 ACTING_ACIDS = tuple(dict.fromkeys(str(r["acid"]) for r in tables.rows("acid_limits")))
 
@@ -61,12 +63,12 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
     made, centre = one.batch.made.mixture, central.made.mixture
     heating = judge_heat(central, ph, a_w)
     how = keeping.treatment(central, heating)
-    situation = situation_of(recipe, made, ph, a_w)
+    fermented = tuple(ferments(central))
+    situation = situation_of(recipe, made, ph, a_w, fermented)
     keep = recipe.keep()
     temperature = keep.temperature if keep else None
     room = keeping.ROOM_C if temperature is None else temperature
     of_heat = _heat_findings(recipe, centre, how, situation)
-    fermented = tuple(ferments(central))
     of_ferment = ferment_findings.findings(fermented)
     dried = tuple(dry_judgement.dryings(central, one.batch, spread))
     of_dry = dry_judgement.findings(dried, recipe.kind)
@@ -262,7 +264,16 @@ def _estimates(batch: Batch, spread: Spread) -> dict[str, Estimate]:
     soured = batch.of("ferment")
     if soured:
         estimates["ph"] = _soured(estimates["ph"], soured[-1], spread)
-    return _measured(estimates, recipe.measured)
+    estimates = _measured(estimates, recipe.measured)
+    for name in ("ph", "water_activity"):
+        e = estimates[name]
+        if not np.all(np.isfinite([e.low, e.value, e.high])):
+            raise InputError(
+                f"the {'pH' if name == 'ph' else 'water activity'} of the product cannot be "
+                "computed: too little water for what is dissolved in it, or too much lime or lye. "
+                f"Check the amounts, or measure it and write {name} = ... under [measured]."
+            )
+    return estimates
 
 
 def _soured(ph: Estimate, stage: Stage, spread: Spread) -> Estimate:
@@ -313,7 +324,13 @@ def _measured(estimates: dict[str, Estimate], measured: Measured) -> dict[str, E
     return estimates
 
 
-def situation_of(recipe: Recipe, made: Mixture, ph: Estimate, a_w: Estimate) -> Situation:
+def situation_of(
+    recipe: Recipe,
+    made: Mixture,
+    ph: Estimate,
+    a_w: Estimate,
+    fermented: Sequence[Fermented] = (),
+) -> Situation:
     """Return a product as an organism finds it.
 
     Args:
@@ -321,6 +338,7 @@ def situation_of(recipe: Recipe, made: Mixture, ph: Estimate, a_w: Estimate) -> 
         made: the mixture in the pack.
         ph: its pH.
         a_w: its water activity.
+        fermented: the ferments that made it; their slow ends tell how little alcohol.
     """
     centre = _central(made)
     acids = [a for a in ACTING_ACIDS if float(centre.kg(a)) > 0]
@@ -328,6 +346,8 @@ def situation_of(recipe: Recipe, made: Mixture, ph: Estimate, a_w: Estimate) -> 
     def doses(at_ph: float) -> dict[str, float]:
         return {a: float(properties.undissociated_mmol_per_kg(centre, a, at_ph)) for a in acids}
 
+    alcohol = float(ferment.ethanol_percent_vol(centre.mol("ethanol") / centre.kg("water")))
+    least = ALCOHOL_AT_LEAST * min((f.least_alcohol for f in fermented), default=1.0)
     return Situation(
         ph=ph,
         water_activity=a_w,
@@ -336,6 +356,7 @@ def situation_of(recipe: Recipe, made: Mixture, ph: Estimate, a_w: Estimate) -> 
         humectants=properties.humectants(made),
         salt_percent=float(properties.water_phase_salt_percent(centre)),
         groups=frozenset(recipe.food(name).group for name in recipe.food_names()),
+        ethanol_percent_vol=(alcohol, least * alcohol),
     )
 
 

@@ -203,6 +203,23 @@ def ethanol_mol_per_kg_water(ethanol_percent_vol: Numbers) -> Array:
     return A * 1000 * ETHANOL_G_PER_CM3 / (molar * (100 - A) * 0.9982)
 
 
+@formula(unit="% vol", source="definition; water and alcohol taken to keep their volumes")
+def ethanol_percent_vol(ethanol_mol_per_kg_water: Numbers) -> Array:
+    """Return the strength of alcohol and the water beside it, ethanol_mol_per_kg_water turned over.
+
+    A = 100 / (1 + 789.24 / (46.068 0.9982 m))
+
+    Args:
+        ethanol_mol_per_kg_water: mol per kg of water, any shape.
+
+    Returns:
+        Per cent by volume of the two.
+    """
+    litres = MOLAR_MASS_G_PER_MOL["ethanol"] / 1000 / ETHANOL_G_PER_CM3
+    alcohol = np.asarray(ethanol_mol_per_kg_water, float) * litres
+    return 100 * alcohol / (alcohol + 1 / 0.9982)
+
+
 @dataclass(frozen=True)
 class YeastCourse:
     """An alcoholic ferment over time; times first, samples last.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from stillroom.labels import Array, Numbers, formula
+from stillroom.physics.air import latent_heat_kJ_per_kg
 from stillroom.physics.phase import saturation_pressure_kPa, water_boiling_point_C
 
 ZERO_C = 273.15
@@ -118,25 +119,6 @@ def jar_vacuum_kPa(
     return vacuum
 
 
-@formula(
-    unit="kJ/kg", source="least squares on the steam tables, IAPWS-95", temperature_C=(40, 150)
-)
-def heat_of_evaporation_kJ_per_kg(temperature_C: Numbers) -> Array:
-    """Return the latent heat of water.
-
-    h = 2491.5 - 2.0333 T - 3.185e-3 T**2
-
-    Args:
-        temperature_C: any shape.
-
-    Returns:
-        Latent heat, within 0.1 % of the steam tables from 40 to 150 °C.
-    """
-    T = np.asarray(temperature_C, float)
-    h: Array = 2491.5 - 2.0333 * T - 3.185e-3 * T**2
-    return h
-
-
 @formula(unit="kg", source="mass balance")
 def water_to_boil_off_kg(mass_kg: Numbers, solids_start: Numbers, solids_end: Numbers) -> Array:
     """Return the steam between two contents of dry matter.
@@ -169,7 +151,7 @@ def boil_off_min(water_kg: Numbers, boil_C: Numbers, power_kW: Numbers) -> Array
     Returns:
         Minutes.
     """
-    t: Array = np.asarray(water_kg, float) * heat_of_evaporation_kJ_per_kg(boil_C) / power_kW / 60
+    t: Array = np.asarray(water_kg, float) * latent_heat_kJ_per_kg(boil_C) / power_kW / 60
     return t
 
 

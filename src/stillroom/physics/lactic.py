@@ -30,13 +30,14 @@ def lactic_growth_rate_per_h(
     lactic_limit_mmol_per_kg: float,
     acetic_limit_mmol_per_kg: float,
     ph_min: float,
+    ph_max: float,
     aw_min: float,
     aw_best: float,
 ) -> Array:
     """Return the growth rate of a lactic flora in a souring food.
 
     mu = mu_T S / (Ks + S) (1 - HLa / HLa_max) (1 - HAc / HAc_max) (1 - 10^(pH_min - pH))
-    (a_w - a_w,min) / (a_w,best - a_w,min), every factor held within 0 and 1
+    (1 - 10^(pH - pH_max)) (a_w - a_w,min) / (a_w,best - a_w,min), every factor held within 0 and 1
 
     Args:
         rate_at_best_per_h: at the temperature, all else at its best.
@@ -49,6 +50,7 @@ def lactic_growth_rate_per_h(
         lactic_limit_mmol_per_kg: dose that stops growth.
         acetic_limit_mmol_per_kg: dose that stops growth.
         ph_min: that stops growth.
+        ph_max: that stops growth.
         aw_min: that stops growth.
         aw_best: from which on it is no hindrance.
 
@@ -56,15 +58,21 @@ def lactic_growth_rate_per_h(
         Natural logarithms an hour, never negative.
     """
     S = np.maximum(np.asarray(sugar_mol_per_kg, float), 0.0)
-    sour = np.clip(1 - 10 ** (ph_min - np.asarray(ph, float)), 0.0, 1.0)
     return (
         np.asarray(rate_at_best_per_h, float)
         * (S / (half_sugar_mol_per_kg + S))
         * acid_factor(lactic_mmol_per_kg, lactic_limit_mmol_per_kg)
         * acid_factor(acetic_mmol_per_kg, acetic_limit_mmol_per_kg)
-        * sour
+        * _within(ph, ph_min, ph_max)
         * linear_factor(water_activity, aw_min, aw_best)
     )
+
+
+def _within(ph: Numbers, lowest: float, highest: float) -> Array:
+    """Return the share that a pH between two limits leaves."""
+    pH = np.asarray(ph, float)
+    sour, alkaline = 1 - 10 ** (lowest - pH), 1 - 10 ** (pH - highest)
+    return np.clip(sour, 0.0, 1.0) * np.clip(alkaline, 0.0, 1.0)
 
 
 # --- the charge balance, tabulated ------------------------------------------------------------
@@ -148,6 +156,7 @@ class Flora:
         lactic_limit_mmol_per_kg: of growth.
         acetic_limit_mmol_per_kg: of growth.
         ph_min: of growth.
+        ph_max: of growth and of acid.
         aw_min: of growth.
         aw_best: for growth.
         ph_stop: below which standing cells make no more acid.
@@ -166,6 +175,7 @@ class Flora:
     lactic_limit_mmol_per_kg: float
     acetic_limit_mmol_per_kg: float
     ph_min: float
+    ph_max: float
     aw_min: float
     aw_best: float
     ph_stop: float
@@ -270,11 +280,11 @@ def lactic_course(
             mu = lactic_growth_rate_per_h(
                 speed, hexose, lactic, acetic, ph, water_activity,
                 f.half_sugar_mol_per_kg, f.lactic_limit_mmol_per_kg, f.acetic_limit_mmol_per_kg,
-                f.ph_min, f.aw_min, f.aw_best,
+                f.ph_min, f.ph_max, f.aw_min, f.aw_best,
             )  # fmt: skip
             pace = speed / f.rate_per_h(REFERENCE_C)
             fed = hexose / (f.half_sugar_mol_per_kg + hexose)
-            awake = fed * np.clip(1 - 10 ** (f.ph_stop - ph), 0.0, 1.0)
+            awake = fed * _within(ph, f.ph_stop, f.ph_max)
             made = acid_made_mol_per_kg_h(
                 mu, cells, f.per_growth_mol_per_g, f.standing_mol_per_g_h * pace * awake
             )

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.optimize.elementwise import find_root
 
 from stillroom.labels import Array, Numbers, formula
+from stillroom.physics.sorption import moisture_gab
 
 WATER_MOLAR_MASS_KG_PER_MOL = 0.01801527
 
@@ -205,8 +206,7 @@ def gab_moisture(water_activity: Numbers, Xm_kg_per_kg: float, C: float, k: floa
     Returns:
         kg water per kg dry matter.
     """
-    ka = k * np.minimum(water_activity, 0.97)
-    return Xm_kg_per_kg * C * ka / ((1 - ka) * (1 - ka + C * ka))
+    return moisture_gab(np.minimum(water_activity, 0.97), Xm_kg_per_kg, C, k)
 
 
 # --- several solutes together ---------------------------------------------------------------

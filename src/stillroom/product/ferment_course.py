@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.optimize import least_squares
 
-from stillroom.labels import Array
+from stillroom.labels import Array, duration
 from stillroom.product import properties
 from stillroom.product.fermenting import (
     AS_TABLED,
@@ -176,8 +176,8 @@ def _corrected(
     )
     far = [m for (m, _), o in zip((*read.ph, *read.acidity), off, strict=True) if abs(o) > FAR]
     if far:
-        days = ", ".join(f"{m / 1440:.3g}" for m in far)
-        words += f"; the reading of day {days} does not fit: measure again"
+        when = " and ".join(duration(m / 60) for m in far)
+        words += f"; the reading after {when} does not fit: measure again"
         error = max(END_PH_ERROR, READ_PH * float(np.abs(off).max()))
     else:
         error = min(error, END_PH_ERROR)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -47,6 +48,7 @@ WHOLE = (
     "goes, over days to weeks"
 )
 LITTLE_SOURED = 5.0  # per cent of the sugar; less makes no fermented food
+KILLS_C = 60.0  # what is hotter leaves no lactic cells (common practice)
 JAR_C = 20.0  # of an empty jar, where a recipe does not say
 # effective diffusivity in tissue over that in water, slow side (common practice: raw 0.1-0.4 for
 # the first day, blanched 0.4-0.7)
@@ -118,13 +120,26 @@ class Batch:
 
     @property
     def soured(self) -> bool:
-        """Whether a lactic ferment makes its acid."""
+        """Whether a lactic ferment makes acid in it."""
+        return any(True for _ in self._soured())
+
+    @property
+    def fermented(self) -> bool:
+        """Whether a lactic ferment, not acid that was added, brought it down to pH 4.6."""
         return any(
-            s.step.ferment.kind == "lactic"
-            and float(np.min(s.facts["sugar_used_percent"])) > LITTLE_SOURED
-            for s in self.stages
-            if s.step.ferment
+            float(np.min(properties.ph(before.mixture))) > SOUR_PH
+            and float(np.max(properties.ph(after.mixture))) <= SOUR_PH
+            for before, after in self._soured()
         )
+
+    def _soured(self) -> Iterator[tuple[Stage, Stage]]:
+        """Yield the stages before and after every lactic ferment that is more than a token."""
+        for before, after in pairwise(self.stages):
+            plan = after.step.ferment
+            if plan is None or plan.kind != "lactic":
+                continue
+            if float(np.min(after.facts["sugar_used_percent"])) > LITTLE_SOURED:
+                yield before, after
 
     def of(self, verb: str) -> list[Stage]:
         """Return the stages of a verb."""
@@ -180,6 +195,11 @@ def run(recipe: Recipe, foods: Mapping[str, Mixture] | None = None) -> Batch:
 
 
 def _check(stage: Stage, before: Mixture) -> None:
+    if not np.all(np.isfinite(stage.mixture.amounts)):
+        raise InputError(
+            "what it leaves cannot be computed, for the mix has no pH: too little water, or too "
+            "much salt, lime or lye; check the amounts."
+        )
     if np.any(stage.mixture.kg("water") <= 0):
         raise InputError("no water is left in the mix.")
     if stage.step.boil and np.any(stage.mixture.kg("water") < 0.02 * before.kg("water")):
@@ -193,7 +213,19 @@ def _check(stage: Stage, before: Mixture) -> None:
 
 
 def _add(before: State, plan: Mapping[str, float], kitchen: _Kitchen) -> State:
-    return State(mixture=before.mixture + kitchen.blend(plan), temperature_C=before.temperature_C)
+    mixture = before.mixture + kitchen.blend(plan)
+    return State(
+        mixture=mixture,
+        temperature_C=before.temperature_C,
+        cells_g_per_kg=_thinned(before, mixture),
+    )
+
+
+def _thinned(before: State, mixture: Mixture) -> Array | None:
+    """Return the living cells spread over a larger mixture."""
+    if before.cells_g_per_kg is None:
+        return None
+    return before.cells_g_per_kg * before.mixture.total_kg / mixture.total_kg
 
 
 def _boil(before: State, plan: Boil, kitchen: _Kitchen) -> State:
@@ -268,12 +300,14 @@ def _steep(before: State, plan: Steep, kitchen: _Kitchen) -> State:
         for name, share in (("middle_90_percent_hours", 0.9), ("middle_sour_hours", sour)):
             if share is not None:
                 facts[name] = _hours_to_middle(share, plan, plan.piece, pieces, around)
+    mixture = before.mixture + liquor
     return State(
-        mixture=before.mixture + liquor,
+        mixture=mixture,
         temperature_C=plan.temperature,
         minutes=plan.for_ or 0.0,
         pieces=pieces,
         liquor=around,
+        cells_g_per_kg=None if plan.temperature >= KILLS_C else _thinned(before, mixture),
         facts=facts,
     )
 
@@ -324,7 +358,12 @@ def _drain(before: State, plan: Drain, _: _Kitchen) -> State:
         both = (before.pieces, before.liquor)
         stays, gone = both if plan.keep == "pieces" else both[::-1]
     facts = {"drained_kg": gone.total_kg}
-    return State(mixture=stays, temperature_C=before.temperature_C, facts=facts)
+    return State(
+        mixture=stays,
+        temperature_C=before.temperature_C,
+        cells_g_per_kg=before.cells_g_per_kg,
+        facts=facts,
+    )
 
 
 def _fill(before: State, plan: Fill, kitchen: _Kitchen) -> State:
@@ -348,7 +387,8 @@ def _fill(before: State, plan: Fill, kitchen: _Kitchen) -> State:
     if plan.jar_temperature is None and plan.pack.mass_kg:
         assumed = (f"filled into packs of {jar_C:g} °C (no jar_temperature is given)",)
     filled = float(np.mean(_filled_C(before, plan, net, jar_C)))
-    return closed(temperature_C=filled, assumed=assumed)
+    hot: dict[str, Any] = {"cells_g_per_kg": None} if plan.temperature >= KILLS_C else {}
+    return closed(temperature_C=filled, assumed=assumed, **hot)
 
 
 def _check_pack(plan: Fill, content_m3: float) -> None:
@@ -424,7 +464,8 @@ def _heat(before: State, plan: Heat, kitchen: _Kitchen) -> State:
     if plan.start is not None:
         _check_not_boiling(plan.start, kitchen)
     facts = {"medium_C": np.asarray(hot)}
-    return _on(before, temperature_C=hot, minutes=plan.come_up + plan.hold, facts=facts)
+    minutes = plan.come_up + plan.hold
+    return _on(before, temperature_C=hot, minutes=minutes, facts=facts, cells_g_per_kg=None)
 
 
 def _cool(before: State, plan: Cool, _: _Kitchen) -> State:

@@ -95,6 +95,7 @@ QUANTITIES: Mapping[str, tuple[str, ...]] = {
         "square_root_rate_per_h",
         "potential_alcohol_percent_vol",
         "ethanol_mol_per_kg_water",
+        "ethanol_percent_vol",
         "acetic_made_percent",
     ),
     "sorption": (

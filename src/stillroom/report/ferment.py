@@ -17,7 +17,7 @@ from stillroom.assess.ferment.race import RULE_C, RULE_H, SOUR_PH
 from stillroom.assess.ferment.recipes import FermentJudgement
 from stillroom.assess.result import Finding, Verdict
 from stillroom.errors import InputError
-from stillroom.labels import Array
+from stillroom.labels import Array, duration
 from stillroom.product import fermenting
 from stillroom.report.heat import section
 from stillroom.report.panels import COLOURS, Curve, draw_lines, our_settings, page, style
@@ -66,7 +66,7 @@ def ferment_blocks(j: FermentJudgement) -> Iterable[RenderableType]:
 
 def _about(f: Fermented) -> str:
     start = ", with a starter" if f.plan.starter else ""
-    return f"{f.plan.kind}, {f.plan.for_ / 1440:.3g} days at {f.plan.temperature:g} °C{start}"
+    return f"{f.plan.kind}, {duration(f.plan.for_ / 60)} at {f.plan.temperature:g} °C{start}"
 
 
 def _findings(findings: Sequence[Finding]) -> RenderableType:
@@ -89,23 +89,29 @@ def _findings(findings: Sequence[Finding]) -> RenderableType:
 def _course(f: Fermented) -> RenderableType:
     c, m = f.course, f.course.mixture[:, 0]
     table = Table(box=None, pad_edge=False, header_style="dim")
-    columns = ["day", "pH", "between", "sugar %", "lactic %", "acetic %", "alcohol %", "gas g/kg"]
+    columns = ["after", "pH", "between", "sugar %", "lactic %", "acetic %", "alcohol %", "gas g/kg"]
     for column in columns:
         table.add_column(column, justify="left" if column == "between" else "right")
     total = m.total_kg
     rows = zip(
-        c.time_h / 24, c.ph, 100 * m.kg(*fermenting.HEXOSES) / total,
+        c.time_h, c.ph, 100 * m.kg(*fermenting.HEXOSES) / total,
         *(100 * m.kg(a) / total for a in ("lactic", "acetic", "ethanol")),
         1000 * c.gas_kg[:, 0] / total[0], strict=True,
     )  # fmt: skip
     every = list(rows)
     wanted = c.time_h[-1] * np.linspace(0, 1, LINES) ** 1.6  # most happens in the first days
     for n in np.unique(np.searchsorted(c.time_h, wanted)):
-        day, ph, *amounts = every[n]
+        hours, ph, *amounts = every[n]
         low, high = ph.min(), ph.max()
         between = f"{low:.2f} to {high:.2f}" if high - low > 0.005 else ""
         cells = [f"{a:.2f}" for a in amounts[:-1]]
-        table.add_row(f"{day:.3g}", f"{ph[0]:.2f}", between, *cells, f"{amounts[-1]:.1f}")
+        table.add_row(
+            duration(hours) if hours else "start",
+            f"{ph[0]:.2f}",
+            between,
+            *cells,
+            f"{amounts[-1]:.1f}",
+        )
     return Group(table, Text(_ends(f), "dim"))
 
 
@@ -161,8 +167,8 @@ def _race(f: Fermented) -> RenderableType:
 def _time(span: Span) -> str:
     if not np.isfinite(span.value):
         return "not reached"
-    high = f"{span.high:.0f} h" if np.isfinite(span.high) else "not within the ferment"
-    return f"{span.value:.0f} h ({span.low:.0f} h to {high})"
+    high = duration(span.high) if np.isfinite(span.high) else "not within the ferment"
+    return f"{duration(span.value)} ({duration(span.low)} to {high})"
 
 
 def _ways(ways: Sequence[Way]) -> RenderableType:
@@ -175,7 +181,7 @@ def _ways(ways: Sequence[Way]) -> RenderableType:
         table.add_row(words, *(told(w) for w in ways))
 
     row("pH", lambda w: f"{w.content.ph:.2f}")
-    row("hours to pH 4.6", _hours)
+    row("time to pH 4.6", _hours)
     row("vinegar for a kilogram, kg", lambda w: f"{w.added_kg_per_kg:.2f}")
     row("product of a kilogram, kg", lambda w: f"{w.yield_kg_per_kg:.2f}")
     row("acid as lactic, %", lambda w: f"{w.content.titratable_acidity:.2f}")
@@ -194,7 +200,7 @@ def _ways(ways: Sequence[Way]) -> RenderableType:
 def _hours(w: Way) -> str:
     if w.hours_to_sour is None:
         return "see below"
-    return f"{w.hours_to_sour:.0f}" if np.isfinite(w.hours_to_sour) else "never"
+    return duration(w.hours_to_sour) if np.isfinite(w.hours_to_sour) else "never"
 
 
 def _doses(w: Way) -> str:

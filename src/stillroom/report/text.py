@@ -239,6 +239,8 @@ def _properties(a: Assessment) -> RenderableType:
 
 
 def _estimate(name: str, e: Estimate) -> tuple[str, str, str]:
+    if e.value != e.value:
+        return "", "", "cannot be computed for so dry a mix"
     d = DIGITS.get(name, 1 if abs(e.value) >= 1 else 2)
     spread = f"{e.low:.{d}f} to {e.high:.{d}f}" if e.high - e.low > 0.5 * 10**-d else ""
     note = "measured" if e.kind == "measured" else e.note

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from stillroom.assess.ferment.judgement import Fermented
+from stillroom.assess.ferment.judgement import LITTLE_SUGAR, Fermented
 from stillroom.assess.ferment.race import INFECTS, RULE_C, RULE_H, SOUR_PH
 from stillroom.assess.heat.hold import brine_of, hold
 from stillroom.assess.result import Finding, Verdict
 from stillroom.errors import InputError
-from stillroom.labels import formula_of
+from stillroom.labels import duration, formula_of
 from stillroom.physics.kinetics import earliest_toxin_days
-from stillroom.product import properties
+from stillroom.product import fermenting, properties
 
 SALT = (1.5, 2.0, 8.0)  # per cent of the water phase: too little, little, much (common practice)
 RULE = "fermented vegetables: below pH 4.6 within 3 days at 18-22 °C, else discard"
@@ -23,6 +23,7 @@ PRESERVATIVES = ("sorbic", "benzoic", "sulfurous")
 LITTLE_PRESERVATIVE = 0.2  # mmol/kg of the water phase, undissociated
 SAME_SALT = 0.2  # per cent; a ferment that goes on as it was is not asked again
 START_ERROR = 0.3  # of the pH of a mix of raw foods
+ALKALINE_PH = 8.0  # lactic bacteria of vegetables grow to pH 8-9 (memory)
 GAS_G_PER_L = 1.84  # carbon dioxide at 20 °C and 101.3 kPa
 LITTLE_GAS = 0.3  # litres a kilogram
 REFERMENTS = 0.5  # per cent of sugar that a closed pack would turn into gas
@@ -63,10 +64,42 @@ def _finding(f: Fermented, what: str, verdict: Verdict, reason: str) -> Finding:
 
 
 def _flora(f: Fermented) -> list[Finding]:
-    if not f.killed or f.plan.starter:
+    if f.killed and not f.plan.starter:
+        none = "the heat before has left nothing that could ferment it"
+        remedy = "add a starter (starter = true), or ferment before it is heated"
+        return [replace(_finding(f, "flora", "fail", none), remedy=remedy)]
+    if f.plan.kind != "lactic":
         return []
-    told = _finding(f, "flora", "fail", "the heat before has left nothing that could ferment it")
-    return [replace(told, remedy="add a starter (starter = true), or ferment before it is heated")]
+    if not f.worked:
+        nothing = f"nothing ferments here: {_hindrance(f)}"
+        return [replace(_finding(f, "flora", "fail", nothing), remedy=_remedy(f))]
+    if f.start.ph > ALKALINE_PH:
+        slow = f"lactic bacteria hardly grow at pH {f.start.ph:.1f}: whether it sours is not known"
+        return [replace(_finding(f, "flora", "cannot tell", slow), remedy=_remedy(f))]
+    return []
+
+
+def _hindrance(f: Fermented) -> str:
+    """Return what keeps the lactic floras from growing from the start."""
+    kinds, T = fermenting.floras(f.plan.starter), f.plan.temperature
+    driest, most_sour = (min(getattr(k, c) for k in kinds) for c in ("aw_min", "ph_min"))
+    if f.start.sugar < LITTLE_SUGAR:
+        return "there is no sugar to ferment"
+    if all(float(k.rate_per_h(T)) <= 0 for k in kinds):
+        return f"no lactic bacteria of vegetables grow at {T:g} °C"
+    if f.water_activity < driest:
+        return (
+            f"its water activity is {f.water_activity:.2f} ({f.salt_percent:.1f} % salt in the "
+            f"water phase), and lactic bacteria of vegetables grow from {driest:g} on"
+        )
+    if f.start.ph > max(k.ph_max for k in kinds):
+        return f"it is alkaline, pH {f.start.ph:.1f}, and lactic bacteria grow up to about pH 9"
+    if f.start.ph < most_sour:
+        return f"it is pH {f.start.ph:.1f} from the start, and they grow from {most_sour:g} on"
+    if f.stopped_by == "time":
+        return f"{duration(f.plan.for_ / 60)} at {T:g} °C is too short"
+    sour = f", pH {f.start.ph:.1f} at the start" if f.start.ph <= SOUR_PH else ""
+    return f"lactic bacteria hardly grow at {T:g} °C and {f.salt_percent:.1f} % salt{sour}"
 
 
 def _gas(f: Fermented) -> list[Finding]:
@@ -139,6 +172,8 @@ def _race(f: Fermented) -> Finding:
             uncertainty=None,
             remedy=_remedy(f),
         )
+    if hours.high == 0:
+        return replace(told, reason=f"below pH {SOUR_PH} from the start")
     counted = (
         f"pH {SOUR_PH} after {_hours(hours.value)} ({_hours(hours.low)} to {_hours(hours.high)}), "
         f"worth {worth.value:.0f} h at {RULE_C:g} °C"
@@ -201,7 +236,9 @@ def _end(f: Fermented) -> Finding:
 
 
 def _why(f: Fermented) -> str:
-    """Return what ended a ferment."""
+    """Return what ended a lactic ferment."""
+    if not f.worked:
+        return _hindrance(f)
     if f.stopped_by == "sugar":
         words = f"its sugar, {f.start.sugar:.1f} %, is used up"
         if f.lowest_ph > SOUR_PH - 0.2:
@@ -212,15 +249,17 @@ def _why(f: Fermented) -> str:
         return words
     return {
         "acid": f"the acid stopped it with {f.left.sugar:.1f} % sugar left",
-        "time": f"it was still going on after {_hours(f.plan.for_ / 60)}, "
+        "time": f"it was still souring after {_hours(f.plan.for_ / 60)}, "
         f"{f.left.sugar:.1f} % sugar left",
-        "flora": "the flora of vegetables does not grow at "
-        f"{f.plan.temperature:g} °C and {f.salt_percent:.1f} % salt",
-        "alcohol": "the alcohol stopped it",
+        "flora": _hindrance(f),
     }[f.stopped_by]
 
 
 def _remedy(f: Fermented) -> str:
+    if f.start.ph > ALKALINE_PH:
+        return "wash the lime or lye out first, to below pH 7"
+    if not f.worked and f.start.ph <= SOUR_PH:
+        return "ferment first, and add acid or sugar when it is over"
     if f.lowest_ph > SOUR_PH - 0.2:
         return "mix with a sweeter vegetable or add sugar, or acidify it directly"
     if f.stopped_by == "flora":
@@ -327,6 +366,4 @@ def _vinegar(f: Fermented) -> Finding:
 
 
 def _hours(hours: float) -> str:
-    if hours == float("inf"):
-        return "not within the ferment"
-    return f"{hours:.0f} h" if hours < 96 else f"{hours / 24:.0f} d"
+    return "not within the ferment" if hours == float("inf") else duration(hours)

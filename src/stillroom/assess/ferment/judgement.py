@@ -16,7 +16,7 @@ from stillroom.product import fermenting, properties
 from stillroom.product.ferment_course import corrected, follow
 from stillroom.product.fermenting import END_PH_ERROR, Correction, Course
 from stillroom.product.mixture import Mixture, molar_mass_kg_per_mol
-from stillroom.product.process import Batch, Stage
+from stillroom.product.process import KILLS_C, LITTLE_SOURED, Batch, Stage
 from stillroom.product.recipe import Ferment
 
 # samples: the estimate, the slow end, the fast end. Rates by 40 %, cells by a decade, buffer by
@@ -24,7 +24,7 @@ from stillroom.product.recipe import Ferment
 OPEN = Correction(
     rate=np.array([1.0, 0.6, 1.6]), start=np.array([1.0, 0.1, 10.0]), buffer=np.array([1, 1.4, 0.7])
 )
-KILLS_C = 60.0  # common practice
+GOES_ON = 0.005  # share of the sugar that a ferment uses in its last tenth while it goes on
 LITTLE_SUGAR = 0.1  # per cent of the food
 Stop = Literal["sugar", "acid", "time", "flora", "alcohol"]
 GOALS = (5.3, 5.0, SOUR_PH, 4.2)
@@ -74,6 +74,7 @@ class Fermented:
         gas_kg: carbon dioxide that has left (vinegar: alcohol lost to the air).
         stopped_by: what ended it.
         runners: what could grow meanwhile; lactic ferments.
+        worked: whether it, or one it goes on from, used more than a token of the sugar.
         killed: whether heat before has left no flora.
         closed: whether it is in closed packs.
     """
@@ -95,6 +96,7 @@ class Fermented:
     gas_kg: float
     stopped_by: Stop
     runners: tuple[Runner, ...]
+    worked: bool
     killed: bool = False
     closed: bool = False
 
@@ -107,6 +109,12 @@ class Fermented:
     def worth_h(self) -> Span:
         """Hours of the rule that the time until pH 4.6 is worth; inf where it is not reached."""
         return _span(np.where(np.isfinite(self.reached_h[SOUR_PH]), self.worth, np.inf))
+
+    @property
+    def least_alcohol(self) -> float:
+        """The share of its alcohol that is there at the slow or the fast end."""
+        kg = self.course.mixture[-1].kg("ethanol")
+        return float(kg.min() / kg[0]) if kg[0] > 0 else 1.0
 
     @property
     def read(self) -> bool:
@@ -125,6 +133,7 @@ def ferments(batch: Batch) -> list[Fermented]:
         if stage.step.ferment is not None:
             before = batch.stages[n - 1]
             same = [f for f in found if f.plan.kind == stage.step.ferment.kind]
+            last = same[-1].number if same else 0  # what heat after it leaves does not live
             if same and same[-1].left.ph <= SOUR_PH < float(properties.ph(before.mixture)):
                 same = []  # fresh food was added: it has to sour once more
             found.append(
@@ -134,7 +143,7 @@ def ferments(batch: Batch) -> list[Fermented]:
                     before.mixture,
                     before.cells_g_per_kg,
                     same[-1] if same else None,
-                    killed=any(_hot(s) for s in batch.stages[:n]),
+                    killed=any(_hot(s) for s in batch.stages[last:n]),
                     closed=before.closed,
                 )
             )
@@ -176,7 +185,10 @@ def judge(
     running = tuple(runners(course, plan.temperature, a_w, before_it)) if lactic else ()
     reached = {goal: hours_to(course, goal) for goal in GOALS}
     total_h = plan.for_ / 60
+    start, left = content(before), content(course.mixture[-1][0])
+    worked = max(LITTLE_SUGAR, left.sugar) < (1 - LITTLE_SOURED / 100) * start.sugar
     if earlier is not None:
+        worked = worked or earlier.worked
         worth = worth + earlier.worth
         reached = {
             goal: np.where(
@@ -198,12 +210,13 @@ def judge(
         end=Estimate(end, end - error, end + error, "", error),
         lowest_ph=_lowest_ph(before),
         most_acid_percent=_most_acid(before),
-        start=content(before),
-        left=content(course.mixture[-1][0]),
+        start=start,
+        left=left,
         gas_kg=float(course.gas_kg[-1, 0]),
         stopped_by=_stop(plan, course),
         runners=running,
-        killed=killed and earlier is None,
+        worked=worked,
+        killed=killed,
         closed=closed,
     )
 
@@ -272,20 +285,18 @@ def _stop(plan: Ferment, course: Course) -> Stop:
     """Return what ended it: what it lives on, what it made, the clock, or no growth at all."""
     end, start = course.mixture[-1][0], course.mixture[0][0]
     total = float(end.total_kg)
-    late = course.mixture[int(np.searchsorted(course.time_h, 0.9 * course.time_h[-1]))][0]
+    tenth = int(np.searchsorted(course.time_h, 0.9 * course.time_h[-1]))  # the last one
+    late, cells = course.mixture[tenth][0], course.cells_g_per_kg[:, :, 0]
     if plan.kind == "acetic":
         if 100 * float(end.kg("ethanol")) / total < LITTLE_SUGAR:
             return "alcohol"
         return "time" if float(late.kg("ethanol") - end.kg("ethanol")) > 1e-9 * total else "acid"
     sugar = [float(m.kg(*fermenting.HEXOSES)) / total for m in (start, late, end)]
     if sugar[0] - sugar[2] < 0.02 * sugar[0]:
-        return (
-            "time"
-            if course.cells_g_per_kg[:, -1, 0].sum() > course.cells_g_per_kg[:, 0, 0].sum()
-            else "flora"
-        )
+        return "time" if cells[:, -1].sum() > cells[:, 0].sum() else "flora"
     if 100 * sugar[2] < LITTLE_SUGAR or sugar[2] < 0.03 * sugar[0]:
         return "sugar"
-    if sugar[1] - sugar[2] > 0.02 * sugar[0]:
+    growing = plan.kind == "lactic" and np.any(cells[:, -1] > cells[:, tenth])
+    if growing or sugar[1] - sugar[2] > GOES_ON * sugar[0]:
         return "time"
     return "alcohol" if plan.kind == "alcoholic" else "acid"

@@ -8,7 +8,7 @@ warmer, saltier or sooner acid ferment gives a pathogen less or more; so what it
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -67,7 +67,7 @@ def runners(
     room = np.clip(1 - cells / max(float(cells.max()), FULL_G_PER_KG), 0.0, 1.0)
     found = []
     for n, organism in enumerate(RACERS):
-        one = rates.rate_set(organism)
+        one = _rates_of(organism)
         rate = _rate(one, course, temperature_C, water_activity)
         slowed = IN_RAW_FOOD * rate[:, TYPICAL] * room
         both = kinetics.growth_potential(course.time_h, np.stack([rate[:, SLOW], slowed]))[:, -1]
@@ -79,13 +79,25 @@ def runners(
     return found
 
 
+def _rates_of(organism: str) -> rates.RateSet:
+    """Return the careful rates, which stop no sooner in salt than the growth table does."""
+    one = rates.rate_set(organism)
+    if one.row["aw_min"] is None:
+        return one
+    lowest = (o.aw_min for o in _growing(organism) if o.aw_min is not None)
+    return replace(one, row={**one.row, "aw_min": min(one.row["aw_min"], *lowest)})
+
+
+def _growing(organism: str) -> list[hazards.Organism]:
+    return [o for o in hazards.named(organism) if o.limit_for == "growth"]
+
+
 def _rate(one: rates.RateSet, course: Course, temperature_C: float, a_w: float) -> Array:
     """Return the rate at every time and sample; the limits of the growth table rule over it."""
     mixture, ph = course.mixture, course.ph
     doses = {a: properties.undissociated_mmol_per_kg(mixture, a, ph) for a in ("lactic", "acetic")}
     found = Conditions(ph, np.full(ph.shape, a_w), np.full(ph.shape, temperature_C), doses)
-    who = [o for o in hazards.named(one.organism) if o.limit_for == "growth"]
-    stopped = hazards.stopped(found, who, together=False).all(axis=-1)
+    stopped = hazards.stopped(found, _growing(one.organism), together=False).all(axis=-1)
     rate = one.rate_per_h(temperature_C, ph, a_w, doses["lactic"])
     return np.where(stopped, 0.0, rate)
 
@@ -106,7 +118,7 @@ def worth_hours(course: Course, temperature_C: float, water_activity: float) -> 
     rule_ph = np.linspace(RULE_START_PH, SOUR_PH, rule_h.size)
     worst = np.zeros(course.ph.shape[1])
     for organism in WEIGHED:
-        one = rates.rate_set(organism)
+        one = _rates_of(organism)
         rate = np.where(before, _rate(one, course, temperature_C, water_activity), 0.0)
         here = kinetics.growth_potential(course.time_h, rate.T)[:, -1]
         rule = one.rate_per_h(RULE_C, rule_ph, RULE_WATER_ACTIVITY)

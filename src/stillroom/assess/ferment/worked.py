@@ -76,6 +76,7 @@ LIMITS = (
     "lactic_limit_mmol_per_kg",
     "acetic_limit_mmol_per_kg",
     "ph_min",
+    "ph_max",
     "aw_min",
     "aw_best",
 )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from stillroom.assess.keep.ending import End, KeepTimes, Kept
 from stillroom.assess.result import Finding, Verdict
+from stillroom.labels import duration
 
 SUBJECT = "keeping time"
 NOTHING = "nothing counted here ends it in the {days} looked at"
@@ -39,10 +40,7 @@ def told(kept: Kept) -> str:
 
 def in_days(days: float) -> str:
     """Return a time as people write it."""
-    if days < 2:
-        hours = round(24 * days)
-        return f"{hours} hour{'' if hours == 1 else 's'}" if hours else "less than an hour"
-    return f"{days:.0f} days" if days >= 10 else f"{days:.2g} days"
+    return duration(24 * days)
 
 
 def _of(kept: Kept) -> Finding:

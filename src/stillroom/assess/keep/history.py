@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stillroom.labels import Array
+from stillroom.labels import Array, duration
 from stillroom.product.trace import Trace
 
 HOURS_A_DAY = 24.0
@@ -102,7 +102,7 @@ def logged(trace: Trace, then_C: float, days: float) -> History:
     time, T = trace.time_s[known] / 3600, hottest[known]
     time, T = time - time[0], T.astype(float)
     time, T = _gaps_warm(time, T)
-    words, left = f"as logged, {_long(float(time[-1]))}", HOURS_A_DAY * days - time[-1]
+    words, left = f"as logged, {duration(float(time[-1]))}", HOURS_A_DAY * days - time[-1]
     if left <= 0:
         return History(words, time, T)
     return History(
@@ -120,7 +120,3 @@ def _gaps_warm(time_h: Array, T: Array) -> tuple[Array, Array]:
     warm = np.repeat(np.maximum(T[gaps], T[gaps + 1]), 2)
     into = np.repeat(gaps + 1, 2)
     return np.insert(time_h, into, ends.ravel()), np.insert(T, into, warm)
-
-
-def _long(hours: float) -> str:
-    return f"{hours / HOURS_A_DAY:.3g} days" if hours >= 48 else f"{hours:.3g} h"

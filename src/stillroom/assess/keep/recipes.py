@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from stillroom.assess import keeping
+from stillroom.assess.ferment.judgement import ferments
 from stillroom.assess.heat.judgement import judge
 from stillroom.assess.keep.ending import KeepTimes
 from stillroom.assess.keep.times import keep_times_of
@@ -25,5 +26,5 @@ def keep_times(recipe: Recipe, trace: Trace | None = None, swing_C: float = 0.0)
     one = make(recipe)
     ph, a_w = one.estimates["ph"], one.estimates["water_activity"]
     how = keeping.treatment(one.central, judge(one.central, ph, a_w))
-    situation = situation_of(recipe, one.batch.made.mixture, ph, a_w)
+    situation = situation_of(recipe, one.batch.made.mixture, ph, a_w, ferments(one.central))
     return keep_times_of(one.central, situation, how, trace, swing_C)
