@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -82,37 +83,40 @@ def _degree_hours(batch: Batch, market: str) -> Iterator[Finding]:
         return
     rows = [r for r in tables.rows("degree_hours") if r["jurisdiction"] == AUTHORITIES[market]]
     to_ph = float(rows[0]["to_ph"])
-    subject = f"degree-hours to pH {to_ph:g}"
-    cited = {
-        "citation": str(rows[0]["source"]),
-        "provenance": "; ".join(dict.fromkeys(str(r["provenance"]) for r in rows)),
-        "market": market,
-    }
     hours = _hours_above(plans, to_ph)
+    unknown = Finding(
+        subject=f"degree-hours to pH {to_ph:g}",
+        area="hazard",
+        verdict="cannot tell",
+        reason="no reading of its pH tells when it is sour enough",
+        remedy='measure it and write ph = { "18 h" = 5.2 } in the ferment step',
+        citation=str(rows[0]["source"]),
+        provenance="; ".join(dict.fromkeys(str(r["provenance"]) for r in rows)),
+        market=market,
+        decides=True,
+    )
     if hours is None:
-        yield Finding(
-            subject, "hazard", "cannot tell", "no reading of its pH tells when it is sour enough",
-            remedy='measure it and write ph = { "18 h" = 5.2 } in the ferment step', decides=True,
-            **cited,
-        )  # fmt: skip
+        yield unknown
         return
-    in_F = rows[0]["unit"] == "F"
-    temperatures = np.array([p.temperature * 1.8 + 32 if in_F else p.temperature for p in plans])
-    total = float(salting.degree_hours(hours, temperatures, float(rows[0]["threshold"])))
-    ranges = [
-        [np.inf if r[c] is None else float(r[c]) for r in rows]
+    unit, threshold = str(rows[0]["unit"]), float(rows[0]["threshold"])
+    warm = np.array([p.temperature * 1.8 + 32 if unit == "F" else p.temperature for p in plans])
+    total = float(salting.degree_hours(hours, warm, threshold))
+    below, up_to, allowed = (
+        np.array([np.inf if r[c] is None else float(r[c]) for r in rows])
         for c in ("hottest_below", "hottest_up_to", "limit_degree_hours")
-    ]
-    limit = float(salting.degree_hours_limit(temperatures.max(), *ranges))
+    )
+    limit = float(salting.degree_hours_limit(warm.max(), below, up_to, allowed))
     held = total < limit
-    yield Finding(
-        subject, "hazard", "pass" if held else "fail",
-        f"{total:.0f} degree-hours (°{rows[0]['unit']} above {rows[0]['threshold']:g}) until pH "
-        f"{to_ph:g}, {limit:.0f} allowed at the hottest stage",
-        value=total, limit=limit, margin=limit - total,
+    yield replace(
+        unknown,
+        verdict="pass" if held else "fail",
+        reason=f"{total:.0f} degree-hours (°{unit} above {threshold:g}) until pH {to_ph:g}, "
+        f"{limit:.0f} allowed at the hottest stage",
+        value=total,
+        limit=limit,
+        margin=limit - total,
         remedy="" if held else "a faster starter, more sugar, or less warm: test for toxin",
-        decides=True, **cited,
-    )  # fmt: skip
+    )
 
 
 def _hours_above(plans: Sequence[Ferment], to_ph: float) -> np.ndarray | None:
