@@ -124,12 +124,12 @@ def test_every_hard_row_of_growth_passes_and_says_how():
         assert words, case
 
 
-def test_the_brine_of_the_hard_row_is_told_with_both_readings_of_twelve_per_cent():
+def test_the_brine_of_the_hard_row_can_grow_by_both_readings_of_twelve_per_cent():
     words, a_w, said = zip(*hard_rows.brines(), strict=True)
     assert "100 g" in words[0]
     assert "100 ml" in words[1]
     assert a_w[0] < 0.92 < a_w[1]
-    assert said[:2] == ("stopped", "can grow")
+    assert set(said) == {"can grow"}
 
 
 def test_the_committed_report_is_up_to_date():
