@@ -82,21 +82,10 @@ class Pack:
         name, each = self.desiccant
         return M + each[..., None] * film.desiccant_held_g_per_g(name, a_w), a_w
 
-    def closed_with(self, water_activity: Numbers | None = None) -> Array:
-        """Return the moisture in the pack when it is closed, a desiccant's load included.
-
-        Args:
-            water_activity: of the food, where it is not that of its composition or reading.
-        """
-        food = self.packed_moisture
-        if water_activity is not None:
-            food = self.food_moisture(water_activity)
-        return food + (film.PRELOAD_G_PER_G * self.desiccant[1] if self.desiccant else 0.0)
-
-    def food_moisture(self, water_activity: Numbers) -> Array:
-        """Return the moisture of the food alone, at the temperature of the curve."""
-        M, a_w = self.food_points
-        return between(water_activity, a_w, M)
+    def closed_with(self) -> Array:
+        """Return the moisture in the pack when it is closed, a desiccant's load included."""
+        preload = film.PRELOAD_G_PER_G * self.desiccant[1] if self.desiccant else 0.0
+        return self.packed_moisture + preload
 
     def water_activity(self, moisture: Numbers, temperature_C: Numbers) -> Array:
         """Return the water activity of the food at the moisture of the pack.
@@ -105,21 +94,21 @@ class Pack:
             moisture: desiccant included, any shape that broadcasts with the leading axes.
             temperature_C: of the pack.
         """
-        return np.minimum(between(moisture, *self.points) * self._warmer(temperature_C), 1.0)
+        return np.minimum(between(moisture, *self.points) * self.warmer(temperature_C), 1.0)
 
     def moisture(self, water_activity: Numbers, temperature_C: Numbers) -> Array:
         """Return the moisture of the pack at a water activity of the food."""
         M, a_w = self.points
-        return between(water_activity / self._warmer(temperature_C), a_w, M)
+        return between(water_activity / self.warmer(temperature_C), a_w, M)
 
-    def _warmer(self, temperature_C: Numbers) -> Array:
+    def warmer(self, temperature_C: Numbers) -> Array:
         """Return by how much a water activity rises from the temperature of the curve."""
         T = np.clip(temperature_C, *BOUND_C)
         return water_activity_at_temperature(1.0, self.curve.temperature_C, T, self.heat_kJ_mol)
 
     def exchange(self, conductance_g_per_day_Pa: Numbers, days: Numbers, T: Numbers) -> Array:
         """Return x = G p_s t / W_s, as the points of the curve take it at a temperature."""
-        pull = conductance_g_per_day_Pa * vapour_pressure_Pa(T, 1.0) * self._warmer(T)
+        pull = conductance_g_per_day_Pa * vapour_pressure_Pa(T, 1.0) * self.warmer(T)
         return np.asarray(pull * days / self.dry_g)
 
     def follow(self, climate: Climate, conductance: Array, start: Array) -> Array:
@@ -137,7 +126,7 @@ class Pack:
             T, outside = climate.temperature_C[n], climate.relative_humidity[..., n]
             x = self.exchange(conductance[..., n], climate.days[n], T)
             seen.append(
-                ingress.moisture_after_exchange(x, seen[-1], outside / self._warmer(T),
+                ingress.moisture_after_exchange(x, seen[-1], outside / self.warmer(T),
                                                 *self.points)
             )  # fmt: skip
         shape = np.broadcast_shapes(*(m.shape for m in seen))
@@ -271,7 +260,7 @@ def gained(recipe: Recipe, mixture: Mixture, plan: Keep) -> Gained | None:
     conductance = pack.barrier.conductance_g_per_day_Pa(T)[..., MIDDLE]
     moisture = pack.follow(climate, conductance, pack.closed_with())
     end = pack.water_activity(moisture[..., -1], plan.temperature)
-    food = pack.food_moisture(end)
+    food = between(moisture[..., -1], pack.points[0], pack.food_points[0])
     return Gained(
         water_kg=mixture.kg("water") + (food - pack.packed_moisture) * pack.curve.dry_kg,
         end_water_activity=end,

@@ -249,8 +249,8 @@ class Film(Form):
     def _known(self) -> Film:
         if bool(self.layers) == (self.of is not None or self.wvtr is not None):
             raise ValueError(
-                'say of = "LDPE" with thickness = "50 um", or layers = [...] of such, or a measured '
-                'wvtr = "0.8 g/(m2 day)".'
+                'say of = "LDPE" with thickness = "50 um", or layers = [...] of such, or a '
+                'measured wvtr = "0.8 g/(m2 day)".'
             )
         tested = (self.at is not None, self.humidity is not None)
         if self.wvtr is not None and not all(tested):
