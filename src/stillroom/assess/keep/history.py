@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +42,22 @@ class History:
         if exact.size <= FEW_LEVELS:
             return exact, which
         return np.unique(np.round(2 * self.temperature_C) / 2, return_inverse=True)
+
+    def with_times(self, time_h: Array) -> History:
+        """Return the same history with more times, which must lie within it."""
+        more = np.setdiff1d(time_h, self.time_h)
+        into = np.searchsorted(self.time_h, more)
+        damp = self.relative_humidity
+
+        def filled(values: Array) -> Array:
+            return np.insert(values, into, np.interp(more, self.time_h, values))
+
+        return replace(
+            self,
+            time_h=np.insert(self.time_h, into, more),
+            temperature_C=filled(self.temperature_C),
+            relative_humidity=None if damp is None else filled(damp),
+        )
 
 
 def constant(words: str, temperature_C: float, days: float) -> History:
