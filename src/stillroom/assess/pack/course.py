@@ -88,10 +88,10 @@ class PackCourse:
         return np.stack([corners.min(axis=0), corners[CENTRE], corners.max(axis=0)])
 
     @property
-    def gained_g(self) -> float:
-        """What a pack has gained at the end, in the middle; negative where it dries."""
-        middle = self.moisture[CENTRE]
-        return float((middle[-1] - middle[0]) * self.pack.dry_g)
+    def gained_g(self) -> Array:
+        """Least, middle and most water a pack has gained at the edges; negative where it dries."""
+        gained = (self.moisture[:CORNERS] - self.moisture[:CORNERS, :1]) * self.pack.dry_g
+        return np.stack([gained.min(axis=0), gained[CENTRE], gained.max(axis=0)])
 
     def days_to(self, limit: float, rising: bool) -> Array:
         """Return when each case reaches a water activity; inf: never in this room.

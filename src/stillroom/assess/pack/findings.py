@@ -80,14 +80,15 @@ def quality(packed: Packed) -> Iterator[Finding]:
 
 
 def _crossing(c: Crossing) -> Finding:
+    reached = c.earliest_days < float("inf")
     return Finding(
         subject=f"{SUBJECT}: {c.subject}",
         area="quality",
         verdict=c.verdict,
         reason=told(c),
-        value=c.earliest_days,
-        limit=c.days,
-        margin=c.earliest_days - c.days,
+        value=c.earliest_days if reached else None,
+        limit=c.days if reached else None,
+        margin=c.earliest_days - c.days if reached else None,
         unit="days",
         remedy=film_remedy(c),
         citation=c.source,

@@ -6,6 +6,7 @@ from typing import Any
 
 from stillroom.assess.pack.limits import Crossing, Packed
 from stillroom.assess.plain import plain
+from stillroom.labels import Array
 
 
 def packed_to_dict(packed: Packed) -> dict[str, Any]:
@@ -21,11 +22,9 @@ def packed_to_dict(packed: Packed) -> dict[str, Any]:
         "area_m2": barrier.area_m2 if barrier else None,
         "wvtr_g_per_m2_day": plain(barrier.wvtr_g_per_m2_day) if barrier else None,
         "dry_solids_g": plain(pack.dry_g),
-        "gained_g": course.gained_g,
+        "gained_g": _three(course.gained_g[:, -1]),
         "days": plain(course.days),
-        "water_activity": dict(
-            zip(("low", "middle", "high"), map(plain, course.band), strict=True)
-        ),
+        "water_activity": _three(course.band),
         "parts": [
             {
                 "food": p.name,
@@ -39,6 +38,10 @@ def packed_to_dict(packed: Packed) -> dict[str, Any]:
         "sources": [f"{x.named}: {x.source}" for x in barrier.layers] if barrier else [],
         "assumed": list(pack.remarks),
     }
+
+
+def _three(band: Array) -> dict[str, Any]:
+    return dict(zip(("low", "middle", "high"), map(plain, band), strict=True))
 
 
 def _crossing(c: Crossing) -> dict[str, Any]:
