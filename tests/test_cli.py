@@ -31,6 +31,10 @@ EXPECTED = {
     "sour-greens": 1,
     "windfall-vinegar": 0,
     "garlic-in-oil": 1,
+    "carrot-crisps-bag": 1,
+    "carrot-crisps-metallised": 0,
+    "orchard-trail-mix": 1,
+    "damp-apricots": 1,
 }
 
 

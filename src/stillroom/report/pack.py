@@ -18,7 +18,7 @@ from stillroom.errors import InputError
 from stillroom.labels import Array
 from stillroom.report.heat import section
 from stillroom.report.panels import COLOURS, QUIET, Curve, draw_lines, our_settings, page, style
-from stillroom.report.words import STYLES, sentence
+from stillroom.report.words import STYLES, number, sentence
 
 WORDS = {"pass": "held", "fail": "not held", "cannot tell": "measure"}
 HANGS_ON = "What the typical time hangs on"
@@ -33,7 +33,7 @@ def pack_blocks(packed: Packed) -> Iterable[RenderableType]:
     yield section("In its pack", Group(*_pack(packed)))
     if packed.mixed:
         yield section("What shares its water", _parts(packed))
-    shown = next((c for c in packed.crossings if np.isfinite(c.typical_days)), None)
+    shown = next((c for c in packed.crossings if 0 < c.typical_days < np.inf), None)
     if shown is not None and packed.course.pack.barrier is not None:
         yield section(f"{HANGS_ON}: {shown.subject}", _moved(shown))
 
@@ -46,14 +46,14 @@ def _pack(packed: Packed) -> Iterable[RenderableType]:
     else:
         low, middle, high = barrier.wvtr_g_per_m2_day
         yield Text(
-            f"{barrier.named}; lets through {middle:.2g} g/(m² d) at 38 °C and 90 % "
-            f"({low:.2g} to {high:.2g})"
+            f"{barrier.named}; lets through {_short(middle)} g/(m² d) at 38 °C and 90 % "
+            f"({_short(low)} to {_short(high)})"
         )
         gained = course.gained_g[1, -1]
         way = "gains" if gained >= 0 else "loses"
         yield Text(
             f"Water activity {_range(start)} when packed, {_range(end)} after "
-            f"{in_days(course.declared_days)}; a pack {way} {abs(gained):.2g} g of water."
+            f"{in_days(course.declared_days)}; a pack {way} {_short(abs(gained))} g of water."
         )
     if not packed.crossings:
         yield Text("No limit of texture is on file for it.")
@@ -67,9 +67,18 @@ def _pack(packed: Packed) -> Iterable[RenderableType]:
             limit_words(c) + (" or more" if c.rising else " or less"),
             *(_when(d) for d in (c.earliest_days, c.typical_days, c.latest_days)),
             Text(WORDS[c.verdict], STYLES[c.verdict]),
-            Text(sentence(film_remedy(c)) if c in packed.textures else "", "dim"),
+            Text(_would_hold(c), "dim"),
         )
     yield table
+
+
+def _would_hold(c: Crossing) -> str:
+    remedy = film_remedy(c)
+    return sentence(remedy) if remedy else ""
+
+
+def _short(value: float) -> str:
+    return number(float(f"{value:.2g}"))
 
 
 def _range(band: Array) -> str:
@@ -135,7 +144,7 @@ def draw_pack(times: KeepTimes, path: Path) -> None:
     words = f"water activity, {middle[-1]:.2f} at the end\n({low[-1]:.2f} to {high[-1]:.2f})"
     upper = [Curve(words, course.days, middle, *style(0)), *_limits(packed.crossings, course.days)]
     light, gained, heavy = course.gained_g
-    lower = [Curve(f"water gained, {gained[-1]:.2g} g a pack", course.days, gained, *style(0))]
+    lower = [Curve(f"water gained, {_short(gained[-1])} g a pack", course.days, gained, *style(0))]
     head = [times.name, f"{barrier.named}; {times.declared.history.words}"]
     headings = (
         "Water activity in the pack; the band is film, food and room at their ends",
@@ -156,11 +165,16 @@ def draw_pack(times: KeepTimes, path: Path) -> None:
         draw_lines(below, lower)
 
 
+def _ends(c: Crossing) -> tuple[tuple[float, str], tuple[float, str]]:
+    near, far = (c.low, c.high) if c.rising else (c.high, c.low)
+    return (near, "may begin"), (far, "for certain")
+
+
 def _limits(crossings: Sequence[Crossing], days: Array) -> list[Curve]:
     """Return the lines of the limits, each once, from where one begins to where it is certain."""
     lines: dict[float, list[str]] = {}
     for c in crossings:
-        for limit, word in ((c.low, "from"), (c.high, "to")):
+        for limit, word in _ends(c):
             told = c.subject if c.low == c.high else f"{c.subject}, {word}"
             if told not in lines.setdefault(limit, []):
                 lines[limit].append(told)

@@ -206,7 +206,7 @@ def _stage_remark(s: Stage) -> str:
                 else ""
             )
             + (
-                f", a pack gains {f['gained_g']:.2g} g of water: water activity "
+                f", a pack gains {f['gained_g']:.1f} g of water: water activity "
                 f"{f['end_water_activity']:.2f}"
                 if "gained_g" in f
                 else ""

@@ -102,7 +102,7 @@ def told(c: Crossing) -> str:
     if c.earliest_days == float("inf"):
         return f"never reaches {where} in this room"
     if c.typical_days == 0:
-        return f"past {where} from the start, with {c.start:.2f} when packed"
+        return f"there from the start: {where}, and it has {c.start:.2f} when packed"
     early = "perhaps from the start" if c.earliest_days == 0 else (
         f"after {in_days(c.earliest_days)} at the earliest"
     )  # fmt: skip
@@ -114,12 +114,15 @@ def film_remedy(c: Crossing) -> str:
     """Return what would hold a texture for the declared time, "" where nothing has to."""
     if c.verdict == "pass":
         return ""
-    if c.film_at_most is None:
-        return "pack it drier" if c.rising else "pack it moister, or in a moister room"
-    return (
-        f"a film that lets through {c.film_at_most:.2g} g/(m² d) at 38 °C and 90 % at most, at "
-        "the upper end of its range"
-    )
+    if c.film_at_most is not None:
+        return (
+            f"a film that lets through {c.film_at_most:.2g} g/(m² d) at 38 °C and 90 % at most, at "
+            "the upper end of its range"
+        )
+    if c.earliest_days > 0:
+        return "close its holes: no film would hold it with them"
+    apart = f", or {c.part} apart from the others" if c.part else ""
+    return f"pack it {'drier' if c.rising else 'moister'}{apart}"
 
 
 def join(

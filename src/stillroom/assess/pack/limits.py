@@ -63,8 +63,8 @@ class Crossing:
         typical_days: in the middle.
         latest_days: the other corner; inf: never.
         moved: what is moved from the middle -> typical days.
-        film_at_most: g/(m² d) in the usual test that would hold it for the declared time; None
-            where no film would, or none has to.
+        film_at_most: g/(m² d) in the usual test with which the earliest time would be the declared
+            one; None where no film would do, or none has to.
         source: of the limit.
         provenance: how it was obtained.
         note: a remark on it.
@@ -226,13 +226,15 @@ def _crossing(course: PackCourse, part: str, row: tables.Row) -> Crossing:
 def _film_at_most(course: PackCourse, earliest_days: float) -> float | None:
     """Return the transmission with which the earliest time would be the declared one.
 
-    Times are inversely proportional to what a film lets through, in a steady room.
+    Times are inversely proportional to what film and holes let through, in a steady room.
     """
     barrier = course.pack.barrier
     if barrier is None or not 0 < earliest_days < course.declared_days:
         return None
-    whole = float(barrier.wvtr_g_per_m2_day[HIGH])
-    return whole * earliest_days / course.declared_days
+    T = course.after.temperature_C[0]
+    film, whole = (float(barrier.conductance_g_per_day_Pa(T, holes=n)[HIGH]) for n in (0, None))
+    left = whole * earliest_days / course.declared_days - (whole - film)
+    return float(barrier.wvtr_g_per_m2_day[HIGH]) * left / film if left > 0 else None
 
 
 # --- what is in the pack ----------------------------------------------------------------------
