@@ -35,6 +35,10 @@ EXPECTED = {
     "plum-jerky": 0,
     "millpond-trout": 0,
     "air-dried-loin": 3,
+    "carrot-crisps-bag": 1,
+    "carrot-crisps-metallised": 0,
+    "orchard-trail-mix": 1,
+    "damp-apricots": 1,
 }
 
 

@@ -277,11 +277,15 @@ def keep(
     recipe: RecipePath,
     temperature: Annotated[
         Path | None,
-        typer.Option(help="logged temperatures (CSV) in the place of the declared one"),
+        typer.Option(
+            help="logged temperatures (CSV), and humidities where a column has them, in the place "
+            "of the declared ones"
+        ),
     ] = None,
     swing: Annotated[
         float, typer.Option(min=0, max=40, help="daily swing, °C from coolest to warmest")
     ] = 0.0,
+    plot: Plot = None,
     as_json: AsJson = False,
 ) -> None:
     """Tell how long a product keeps, and what ends it first: closed, after an excursion, opened.
@@ -291,13 +295,17 @@ def keep(
     with _speaking(temperature):
         from stillroom.product.trace import read_trace
 
-        trace = read_trace(temperature) if temperature is not None else None
+        trace = read_trace(temperature, room=True) if temperature is not None else None
     with _speaking(recipe):
         from stillroom.assess.keep.plain import keep_times_to_dict
         from stillroom.assess.keep.recipes import keep_times
         from stillroom.product.recipe_file import read_recipe
 
         judged = keep_times(read_recipe(recipe), trace, swing)
+        if plot is not None:
+            from stillroom.report.pack import draw_pack
+
+            draw_pack(judged, plot)
         if as_json:
             _print_json(keep_times_to_dict(judged))
         else:
@@ -307,6 +315,7 @@ def keep(
 
             for block in keep_blocks(judged):
                 Console().print(block)
+            _say_written(plot)
     raise typer.Exit(judged.exit_status)
 
 

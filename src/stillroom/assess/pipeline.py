@@ -19,7 +19,10 @@ from stillroom.assess.heat import findings as heat_findings
 from stillroom.assess.heat import worked as worked_heat
 from stillroom.assess.heat.judgement import Heating
 from stillroom.assess.heat.judgement import judge as judge_heat
+from stillroom.assess.keep.times import kept_in_pack
 from stillroom.assess.keeping import COLD_C, Situation
+from stillroom.assess.pack import findings as pack_findings
+from stillroom.assess.pack.limits import packed_of
 from stillroom.assess.result import Assessment, Estimate, Finding
 from stillroom.assess.spread import Spread, estimate, spread_of
 from stillroom.errors import InputError
@@ -81,10 +84,17 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
     ]
     cold = [*of_making, *keeping.judge_organisms(situation, how, COLD_C)]
     judgement = keeping.judge(temperature, here, cold)
+    packed = packed_of(central, a_w)
+    growing: list[Finding] = []
+    if packed is not None:
+        growing = pack_findings.growth(kept_in_pack(central, situation, how, packed), here)
+        here += growing
+    judgement, pack_remedies = pack_findings.join(judgement, growing, packed)
     findings = [
         *here,
         *legal.findings(recipe, central, estimates, how, spread, markets, on),
         *quality.quality(central, centre, central.final.mixture, ph),
+        *(pack_findings.quality(packed) if packed else ()),
         *(f for f in (*of_heat, *of_ferment, *of_dry, *of_cure) if f.area != "hazard"),
         *_process_findings(central, temperature),
         *_readings(recipe.measured, estimates),
@@ -98,13 +108,13 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
         deciding=keeping.deciding(here),
         single_point=keeping.single_point(here),
         measure=_to_measure(recipe, ph, a_w, findings),
-        remedies=()
-        if judgement.as_declared
+        remedies=pack_remedies
+        if pack_remedies or judgement.as_declared
         else remedies.remedies(centre, ph, a_w, here, keeping.state_of(cold, "hazard") == "pass"),
         cautions=_cautions(recipe, how, ph, a_w),
         properties=estimates,
         findings=tuple(findings),
-        notes=_notes(recipe, central, markets),
+        notes=(*_notes(recipe, central, markets), *(packed.course.pack.remarks if packed else ())),
         working=_working(one, heating, fermented, dried),
         teaching=_teaching(centre),
         heating=heating,

@@ -186,6 +186,117 @@ def water_activity_through_climate(
     return np.stack(seen, axis=-1)
 
 
+@formula(
+    unit="",
+    source="Labuza, Mizrahi & Karel 1972",
+    place="isotherm of straight pieces, each in closed form",
+)
+def exchange_to_moisture(
+    initial_moisture: Numbers,
+    limit_moisture: Numbers,
+    outside_relative_humidity: Numbers,
+    moisture: Numbers,
+    water_activity: Numbers,
+) -> Array:
+    """Return how much exchange with the room brings packed food to a moisture.
+
+    x = G p_s t / W_s = sum over the pieces of (M_2 - M_1) ln(d_1 / d_2) / (d_1 - d_2), d = RH - a
+
+    Args:
+        initial_moisture: M, dry basis, leading shape.
+        limit_moisture: leading shape.
+        outside_relative_humidity: 0 to 1, leading shape.
+        moisture: of the points of the isotherm, rising on the last axis, beyond both moistures.
+        water_activity: at those points, never falling on the last axis.
+
+    Returns:
+        Exchange; inf where it is never reached.
+    """
+    start, limit, outside, M, a = _rows(
+        initial_moisture, limit_moisture, outside_relative_humidity, moisture, water_activity
+    )
+    low, high = np.minimum(start, limit), np.maximum(start, limit)
+    M, a = np.clip(M, low, high), np.clip(a, _read(low, M, a), _read(high, M, a))
+    pieces = _exchange(M, np.where(limit >= start, outside - a, a - outside))
+    return np.asarray(pieces.sum(axis=-1))
+
+
+@formula(
+    unit="as moisture",
+    source="Labuza, Mizrahi & Karel 1972",
+    place="isotherm of straight pieces, each in closed form",
+)
+def moisture_after_exchange(
+    exchange: Numbers,
+    initial_moisture: Numbers,
+    outside_relative_humidity: Numbers,
+    moisture: Numbers,
+    water_activity: Numbers,
+) -> Array:
+    """Return the moisture of packed food after an exchange with the room.
+
+    M = M_1 + b d_1 (1 - exp(-x / b)) on a piece of slope b, d_1 = RH - a_1
+
+    Args:
+        exchange: x = G p_s t / W_s, leading shape.
+        initial_moisture: dry basis, leading shape.
+        outside_relative_humidity: 0 to 1, leading shape.
+        moisture: of the points of the isotherm, rising on the last axis.
+        water_activity: at those points, never falling on the last axis.
+
+    Returns:
+        Moisture; held at the ends of the isotherm. No water is lost or made, and a step of any
+        length is exact.
+    """
+    x, start, outside, M, a = _rows(
+        exchange, initial_moisture, outside_relative_humidity, moisture, water_activity
+    )
+    first = _read(start, M, a)
+    way = np.where(outside >= first, 1.0, -1.0)
+
+    def turned(points: Array) -> Array:
+        return np.where(way > 0, points, -points[..., ::-1])
+
+    M = np.maximum(turned(M), way * start)
+    d = way * outside - np.maximum(turned(a), way * first)
+    done = np.cumsum(np.concatenate([np.zeros_like(start), _exchange(M, d)], axis=-1), axis=-1)
+    k = np.clip((done <= x).sum(axis=-1, keepdims=True) - 1, 0, M.shape[-1] - 2)
+
+    def at(points: Array, n: Array) -> Array:
+        return np.take_along_axis(points, n, -1)
+
+    gain, fall, left = at(M, k + 1) - at(M, k), at(d, k) - at(d, k + 1), x - at(done, k)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        curved = gain / fall * at(d, k) * -np.expm1(-left * fall / gain)
+        moved = np.where(fall > 0, curved, left * at(d, k))
+    return np.asarray((way * (at(M, k) + np.where(gain > 0, np.minimum(moved, gain), 0.0)))[..., 0])
+
+
+def _rows(*values: Numbers) -> list[Array]:
+    """Return leading values with a last axis of 1, and the last two, points, with theirs."""
+    leading = [np.asarray(v, float)[..., None] for v in values[:-2]]
+    points = np.broadcast_arrays(*(np.asarray(v, float) for v in values[-2:]))
+    shape = np.broadcast_shapes(*(v.shape[:-1] for v in (*leading, *points)))
+    return [np.broadcast_to(v, (*shape, v.shape[-1])) for v in (*leading, *points)]
+
+
+def _read(at: Array, x: Array, y: Array) -> Array:
+    """Return y at one x a row, on straight pieces."""
+    n = np.clip((x <= at).sum(axis=-1, keepdims=True), 1, x.shape[-1] - 1)
+    (x1, x2), (y1, y2) = [[np.take_along_axis(v, i, -1) for i in (n - 1, n)] for v in (x, y)]
+    return y1 + (y2 - y1) * np.clip((at - x1) / (x2 - x1), 0.0, 1.0)
+
+
+def _exchange(M: Array, d: Array) -> Array:
+    """Return the exchange each piece takes, inf where the room no longer drives it."""
+    gain, d1, d2 = np.diff(M), d[..., :-1], d[..., 1:]
+    fall = d1 - d2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        each = np.where(abs(fall) > 1e-9 * abs(d1), np.log(d1 / d2) / fall, 1 / d1)
+    each = np.where((d1 > 0) & (d2 > 0), each, np.inf)
+    return np.where(gain > 0, gain * np.where(gain > 0, each, 1.0), 0.0)
+
+
 @formula(unit="", source="balance of water", place="headspace left out")
 def sealed_mix_water_activity(
     dry_solids_g: Numbers, initial_water_activity: Numbers, isotherms: Sequence[Isotherm]

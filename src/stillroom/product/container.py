@@ -148,6 +148,15 @@ def _nearest(family: Family, fill_ml: float) -> tables.Row | None:
     return min(rows, key=lambda r: abs(np.log(r["fill_ml"] / fill_ml)))
 
 
+def flat_area_m2(one: Container) -> float | None:
+    """Return both faces of a pouch of usual shape, or None where a pack is no pouch."""
+    row = _nearest(one.family, 1000 * one.capacity_L) if one.family == "pouch" else None
+    if row is None:
+        return None
+    flat = 2e-6 * float(row["outer_diameter_mm"] * row["outer_height_mm"])  # width and length
+    return flat * float(1000 * one.capacity_L / row["capacity_ml"]) ** (2 / 3)
+
+
 def _mass_kg(family: Family, capacity_L: float) -> float:
     if family in ("jar", "bottle"):
         return float(JAR_KG * (1000 * capacity_L / JAR_ML) ** JAR_POWER)

@@ -14,7 +14,7 @@ from stillroom import tables
 from stillroom.errors import InputError
 from stillroom.labels import Array, Numbers
 from stillroom.physics import diffusion, heat, phase
-from stillroom.product import curing, drying, fermenting, properties, steps
+from stillroom.product import curing, drying, fermenting, packing, properties, steps
 from stillroom.product.ferment_course import follow
 from stillroom.product.mixture import Mixture, of_kind
 from stillroom.product.properties import thermal
@@ -369,7 +369,7 @@ def _drain(before: State, plan: Drain, _: _Kitchen) -> State:
 def _fill(before: State, plan: Fill, kitchen: _Kitchen) -> State:
     density = properties.density_g_per_cm3(before.mixture)
     brimful = plan.capacity_L * density
-    net = np.asarray(plan.net) if plan.net else 0.92 * brimful  # some 8 % of headspace
+    net = packing.net_kg(before.mixture, plan)
     if np.any(net > brimful * 1.0001):
         raise InputError(
             f"{float(np.max(net)) * 1000:.0f} g do not go into {plan.container!r}: it holds "
@@ -479,11 +479,17 @@ def _cool(before: State, plan: Cool, _: _Kitchen) -> State:
     return _on(before, temperature_C=plan.temperature, minutes=plan.for_ or 0.0)
 
 
-def _keep(before: State, plan: Keep, _: _Kitchen) -> State:
+def _keep(before: State, plan: Keep, kitchen: _Kitchen) -> State:
     kept = steps.keep(before.mixture, plan.temperature, plan.for_)
     sucrose = before.mixture.kg("sucrose")
     lost = np.where(sucrose > 0, 1 - kept.kg("sucrose") / np.where(sucrose > 0, sucrose, 1), 0.0)
     facts = {"inverted_percent": 100 * lost}
+    through = packing.gained(kitchen.recipe, before.mixture, plan)
+    if through is not None:
+        passed = through.water_kg - before.mixture.kg("water")
+        kept = kept.with_amounts(water=kept.kg("water") + passed)
+        facts["end_water_activity"] = through.end_water_activity
+        facts["gained_g"] = through.gained_g
     return _on(before, mixture=kept, temperature_C=plan.temperature, minutes=plan.for_, facts=facts)
 
 

@@ -8,6 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from stillroom.errors import InputError
+from stillroom.physics import barrier
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -23,11 +24,14 @@ WANTED: Mapping[str, tuple[str, float, float, str]] = {
     "rate": ("kg/hour", 0, 1e5, '"4 kg/h"'),
     "pressure": ("kPa", 0, 300, '"10 psi" or "70 kPa"'),
     "power": ("kW", 0, 1000, '"9 kW"'),
+    "area": ("meter**2", 0, 100, '"480 cm2"'),
     "concentration": ("mg/kg", 0, 1e6, '"250 mg/kg" or "0.5 %"'),
 }
 _NUMBER = re.compile(
-    r"\s*([-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?)\s*([A-Za-z°%/ ]{0,24}?)\s*"
+    r"\s*([-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?)"
+    r"\s*((?:[A-Za-zµμ°%/ ][A-Za-zµμ°%/ 2²]{0,23}?)?)\s*"
 )
+_TRANSMISSION = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(g.{2,20}?)\s*")
 _WORDS = {
     "°c": "degC",
     "°f": "degF",
@@ -50,6 +54,14 @@ _WORDS = {
     "t": "metric_ton",
     "m": "meter",
     "brix": "percent",
+    "um": "micrometer",
+    "µm": "micrometer",
+    "μm": "micrometer",
+    "m2": "meter**2",
+    "dm2": "decimeter**2",
+    "cm2": "centimeter**2",
+    "mm2": "millimeter**2",
+    "in2": "inch**2",
 }
 
 
@@ -69,7 +81,7 @@ def read(text: object, wanted: str) -> float:
         wanted: a key of WANTED.
 
     Returns:
-        kg, litres, °C, minutes, metres, per cent, kg/h or mg/kg.
+        kg, litres, °C, minutes, metres, square metres, per cent, kg/h or mg/kg.
 
     Raises:
         InputError: no number, an unknown unit, a wrong dimension, a value out of bounds.
@@ -77,8 +89,9 @@ def read(text: object, wanted: str) -> float:
     unit, lowest, highest, examples = WANTED[wanted]
     match = _NUMBER.fullmatch(text) if isinstance(text, str) else None
     if not match or not match[2]:
-        raise InputError(f"{text!r} is not a {wanted} with its unit; write {examples}.")
-    word = match[2]
+        article = "an" if wanted == "area" else "a"
+        raise InputError(f"{text!r} is not {article} {wanted} with its unit; write {examples}.")
+    word = match[2].replace("²", "2")
     unit_word = _WORDS.get(word, _WORDS.get(word.lower(), word))
     value = _convert(float(match[1]), unit_word, unit, text, wanted)
     if not lowest <= value <= highest:
@@ -86,6 +99,26 @@ def read(text: object, wanted: str) -> float:
             f"{text!r} is out of bounds; a {wanted} here is {lowest:g} to {highest:g} {unit}."
         )
     return value
+
+
+def read_transmission(text: object) -> float:
+    """Return a transmission of water vapour, g/(m² d).
+
+    Args:
+        text: such as "0.8 g/(m2 day)" or "0.05 g/(100 in2 day)".
+
+    Raises:
+        InputError: no number, or a unit that is not one of transmission.
+    """
+    match = _TRANSMISSION.fullmatch(text.replace("²", "2")) if isinstance(text, str) else None
+    unit = re.sub(r"\bd\b", "day", match[2]) if match else ""
+    unit = re.sub(r"/\(?(100 in2|m2)[ /]+(day|24 h|h)\)?", r"/(\1 \2)", unit)
+    if not match or barrier.TRANSMISSION_UNITS.get(unit, (True,))[0]:
+        raise InputError(
+            f'{text!r} is not a transmission with its unit; write "0.8 g/(m2 day)" or '
+            '"0.05 g/(100 in2 day)".'
+        )
+    return float(barrier.transmission_in(float(match[1]), unit, "g/(m2 day)"))
 
 
 def _convert(number: float, word: str, unit: str, text: object, wanted: str) -> float:

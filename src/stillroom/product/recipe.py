@@ -19,8 +19,8 @@ from pydantic import (
 from stillroom import tables
 from stillroom.errors import InputError
 from stillroom.physics.sorption import FORMS
-from stillroom.product import properties, quantity
-from stillroom.product.container import Container, container
+from stillroom.product import film, properties, quantity
+from stillroom.product.container import Container, container, flat_area_m2
 from stillroom.product.foods import Food, Uncertain, food, food_row
 from stillroom.product.mixture import components, of_kind
 from stillroom.product.sorption import PER_KG, Isotherm, isotherm_of_class
@@ -52,6 +52,13 @@ def _reader(wanted: str) -> Callable[[object], float]:
     return read
 
 
+def _transmission(text: object) -> float:
+    try:
+        return quantity.read_transmission(text)
+    except InputError as problem:
+        raise ValueError(str(problem)) from None
+
+
 class Litres(float):
     """A volume; the density of the food turns it into a mass."""
 
@@ -74,6 +81,7 @@ Share = Annotated[float, BeforeValidator(_reader("share"))]
 Rate = Annotated[float, BeforeValidator(_reader("rate"))]
 Pressure = Annotated[float, BeforeValidator(_reader("pressure"))]
 Power = Annotated[float, BeforeValidator(_reader("power"))]
+Area = Annotated[float, BeforeValidator(_reader("area")), Field(gt=0)]
 PH = Annotated[float, Field(ge=1, le=13)]
 WaterActivity = Annotated[float, Field(gt=0, le=1)]
 
@@ -258,6 +266,84 @@ class Drain(Form):
         return self
 
 
+class FilmLayer(Form):
+    """One film of a laminate."""
+
+    of: str
+    thickness: SmallLength | None = None
+
+
+class Film(Form):
+    """The film of a pack: of the table, layers of it, or by the figure of its data sheet."""
+
+    of: str | None = None
+    thickness: SmallLength | None = None
+    layers: tuple[FilmLayer, ...] = ()
+    wvtr: Annotated[float, BeforeValidator(_transmission)] | None = None
+    at: Temperature | None = None
+    humidity: Annotated[Share, Field(gt=0)] | None = None
+    area: Area | None = None
+
+    @model_validator(mode="after")
+    def _known(self) -> Film:
+        if bool(self.layers) == (self.of is not None or self.wvtr is not None):
+            raise ValueError(
+                'say of = "LDPE" with thickness = "50 um", or layers = [...] of such, or a '
+                'measured wvtr = "0.8 g/(m2 day)".'
+            )
+        tested = (self.at is not None, self.humidity is not None)
+        if self.wvtr is not None and not all(tested):
+            raise ValueError(
+                "a transmission without the temperature and humidity of its test says nothing: add "
+                'at = "38 degC" and humidity = "90 %" as on its data sheet.'
+            )
+        if self.wvtr is None and any(tested):
+            raise ValueError("at and humidity are those of a measured wvtr: give that too.")
+        try:
+            self.films  # noqa: B018
+        except InputError as problem:
+            raise ValueError(str(problem)) from None
+        return self
+
+    @property
+    def films(self) -> tuple[film.Layer, ...]:
+        """The films on each other, with what each lets through."""
+        if self.layers:
+            return tuple(film.layer(x.of, _um(x.thickness)) for x in self.layers)
+        if self.wvtr is None:
+            return (film.layer(self.of or "", _um(self.thickness)),)
+        assert self.at is not None
+        assert self.humidity is not None
+        test = (self.wvtr, self.at, self.humidity / 100)
+        return (film.measured(*test, self.of, _um(self.thickness)),)
+
+
+def _um(length_m: float | None) -> float | None:
+    return None if length_m is None else 1e6 * length_m
+
+
+class Holes(Form):
+    """Pinholes or channels in the seals."""
+
+    number: Annotated[int, Field(ge=1, le=10_000)] = 1
+    diameter: Annotated[Length, AfterValidator(_some), Field(le=0.005)]
+
+
+class Desiccant(Form):
+    """A sachet that takes up water beside the food."""
+
+    of: str = "silica gel"
+    mass: PositiveMass
+
+    @model_validator(mode="after")
+    def _known(self) -> Desiccant:
+        try:
+            film.desiccant_held_g_per_g(self.of, 0.5)
+        except InputError as problem:
+            raise ValueError(str(problem)) from None
+        return self
+
+
 class Fill(Form):
     """Fill into packs and close them; a hot fill names its temperature."""
 
@@ -272,6 +358,9 @@ class Fill(Form):
     wall: SmallLength | None = None
     thickness: SmallLength | None = None
     jar_mass: PositiveMass | None = None
+    film: Film | None = None
+    holes: Holes | None = None
+    desiccant: Desiccant | None = None
 
     @model_validator(mode="after")
     def _known_container(self) -> Fill:
@@ -279,6 +368,16 @@ class Fill(Form):
             self.pack  # noqa: B018
         except InputError as problem:
             raise ValueError(str(problem)) from None
+        if self.film is None and (self.holes or self.desiccant):
+            raise ValueError(
+                'holes and desiccant belong to a film: give one, such as film = { of = "LDPE", '
+                'thickness = "50 um", area = "480 cm2" }.'
+            )
+        if self.film and self.film.area is None and flat_area_m2(self.pack) is None:
+            raise ValueError(
+                f"the film on {self.container!r} needs its area, both faces of a bag or the lid of "
+                'a tub, such as area = "480 cm2".'
+            )
         if self.temperature is None and (self.hold is not None or self.inverted):
             raise ValueError(
                 'hold and inverted belong to a hot fill: give its temperature, such as "88 degC".'
@@ -289,6 +388,20 @@ class Fill(Form):
     def pack(self) -> Container:
         """The container with its sizes."""
         return container(self.container, self.diameter, self.wall, self.thickness, self.jar_mass)
+
+    @property
+    def barrier(self) -> film.Barrier | None:
+        """What film and holes let through; None where the pack is taken as tight."""
+        if self.film is None:
+            return None
+        films, area = self.film.films, self.film.area
+        remarks = [word for x in films for word in x.remarks]
+        if area is None:
+            area = flat_area_m2(self.pack)
+            assert area is not None
+            remarks.append(f"{self.container} taken as {1e4 * area:.0f} cm² of film: measure it")
+        holes = (self.holes.number, 1e6 * self.holes.diameter) if self.holes else (0, 0.0)
+        return film.Barrier(films, area, *holes, tuple(remarks))
 
     @property
     def capacity_L(self) -> float:
@@ -451,6 +564,7 @@ class Keep(Form):
     temperature: Temperature
     for_: Minutes = Field(alias="for")
     pack: Literal["airtight", "vacuum", "open"] = "airtight"
+    humidity: Share | None = None
 
 
 class Step(Form):

@@ -97,11 +97,11 @@ class Sorption:
     def water_activity_at(self, moisture_kg_per_kg: Numbers) -> Array:
         """Return the water activity at a moisture, kg water per kg dry solids."""
         log = np.log(np.maximum(moisture_kg_per_kg, 1e-9))
-        return _between(log, np.log(self.moisture), self.water_activity)
+        return between(log, np.log(self.moisture), self.water_activity)
 
     def moisture_at(self, water_activity: Numbers) -> Array:
         """Return the moisture at a water activity, kg water per kg dry solids."""
-        return np.exp(_between(water_activity, self.water_activity, np.log(self.moisture)))
+        return np.exp(between(water_activity, self.water_activity, np.log(self.moisture)))
 
 
 def sorption_of(
@@ -176,7 +176,7 @@ def _joined_ratio(isotherm: Isotherm, moisture: Array, a_w: Array) -> Array:
     return factor
 
 
-def _between(x: Numbers, rising: Array, values: Array) -> Array:
+def between(x: Numbers, rising: Array, values: Array) -> Array:
     """Return values interpolated along the last axis, each sample on its own curve."""
     at = np.broadcast_to(np.asarray(x, float), np.broadcast_shapes(np.shape(x), rising.shape[:-1]))
     rising, values = (np.broadcast_to(c, (*at.shape, c.shape[-1])) for c in (rising, values))

@@ -43,6 +43,7 @@ _DEGREES = re.compile(
     r"(?![a-z])\s*[)\]]?|[(\[]?\b(?:(c)elsius|(f)ahrenheit)\b[)\]]?|[(\[]\s*([cf])\s*[)\]]"
     r"|(?:^|[_/]|(?<=temp)\s+|(?<=temperature)\s+)([cf])$"
 )
+_HUMIDITY = re.compile(r"(?i)humid|(?<![a-z])r\.?\s?h\.?(?![a-z])")
 _OTHER = re.compile(  # names of columns that are no temperature
     r"(?i)(?<![a-z])date|datum|pressure|humidity|battery|volt|lethality|%"
     r"|\b(?:m?bar|psi|[km]?pa|f0)\b"
@@ -58,18 +59,21 @@ class Trace:
         time_s: from the first reading, strictly rising.
         temperature_C: channel name -> readings on those times; nan where a channel has a gap.
         remarks: what was recognised or repaired, in words.
+        relative_humidity: of the room, 0 to 1, nan in a gap; None where none was logged.
     """
 
     time_s: Array
     temperature_C: Mapping[str, Array]
     remarks: tuple[str, ...]
+    relative_humidity: Array | None = None
 
 
-def read_trace(path: str | Path) -> Trace:
+def read_trace(path: str | Path, room: bool = False) -> Trace:
     """Read a temperature log.
 
     Args:
         path: of a text file with a time column and one or more temperature columns.
+        room: whether columns of humidity count, as in the log of a store.
 
     Returns:
         Times in seconds, temperatures in °C.
@@ -77,15 +81,16 @@ def read_trace(path: str | Path) -> Trace:
     Raises:
         InputError: one sentence with its place in the file.
     """
-    return _trace(read_log(Path(path)))
+    return _trace(read_log(Path(path)), room)
 
 
-def parse_trace(text: str, where: str = "trace") -> Trace:
+def parse_trace(text: str, where: str = "trace", room: bool = False) -> Trace:
     """Read the text of a temperature log.
 
     Args:
         text: lines of cells separated by comma, semicolon or tab.
         where: what to call it in messages.
+        room: whether columns of humidity count, as in the log of a store.
 
     Returns:
         Times in seconds, temperatures in °C.
@@ -93,12 +98,15 @@ def parse_trace(text: str, where: str = "trace") -> Trace:
     Raises:
         InputError: one sentence with its place in the text.
     """
-    return _trace(parse_log(text, where))
+    return _trace(parse_log(text, where), room)
 
 
-def _trace(log: Log) -> Trace:
+def _trace(log: Log, room: bool) -> Trace:
     time, others, joined = _time_column(log)
     seconds, read = _seconds(time)
+    damp = [c for c in others if room and _is_humidity(c.name)]
+    others = [c for c in others if c not in damp]
+    humidity, humid = _humidity(damp)
     channels, converted = _channels(others, log.where)
     seconds, kept, repaired = _rising(time, seconds, channels)
     if len(seconds) < 2:
@@ -107,8 +115,32 @@ def _trace(log: Log) -> Trace:
     return Trace(
         time_s=time_s,
         temperature_C={name: readings[kept] for name, readings in channels.items()},
-        remarks=(*log.remarks, *joined, *read, *repaired, *converted, *_silences(time_s)),
+        remarks=(*log.remarks, *joined, *read, *repaired, *converted, *humid, *_silences(time_s)),
+        relative_humidity=None if humidity is None else humidity[kept],
     )
+
+
+def _is_humidity(name: str) -> bool:
+    return bool(_HUMIDITY.search(name)) and not _channel_and_unit(name)[1]
+
+
+def _humidity(columns: Sequence[Column]) -> tuple[Array | None, list[str]]:
+    """Return the humidity of the room, 0 to 1: the mean of its columns, in per cent."""
+    if not columns:
+        return None, []
+    readings = [c.numbers() for c in columns]
+    for column, percent in zip(columns, readings, strict=True):
+        words = "is not a relative humidity in per cent, 0 to 100"
+        column.refuse((percent < 0) | (percent > 100), words)
+        if np.nanmax(percent, initial=0.0) <= 1 and np.nanmax(percent, initial=0.0) > 0:
+            raise InputError(
+                f"{column.where}: column {column.name!r} reads like a share of 1; write per cent."
+            )
+    known = np.isfinite(readings).sum(axis=0)
+    if not known.any():
+        return None, [f"{c.name!r} has no readings and is left out" for c in columns]
+    mean = np.nansum(readings, axis=0) / np.where(known, known, np.nan)
+    return mean / 100, [f"{c.name!r}: humidity of the room, per cent" for c in columns]
 
 
 def _time_column(log: Log) -> tuple[Column, list[Column], list[str]]:

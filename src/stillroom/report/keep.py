@@ -12,6 +12,7 @@ from stillroom.assess.keep.ending import End, KeepTimes, Kept
 from stillroom.assess.keep.findings import fades, in_days, told
 from stillroom.assess.result import Verdict
 from stillroom.report.heat import section
+from stillroom.report.pack import pack_blocks, pack_sources
 from stillroom.report.words import STYLES, bullets, number, sentence
 
 SHOWN = 4  # classes of what may end it, in each history
@@ -33,6 +34,8 @@ def keep_blocks(times: KeepTimes) -> Iterable[RenderableType]:
     yield Text.assemble((times.name, "bold"), (about, "dim"))
     yield _answer(times)
     yield section("How long", _overview(times.kept))
+    if times.packed is not None:
+        yield from pack_blocks(times.packed)
     for k in times.kept:
         if k.ends:
             yield section(f"What ends it: {k.history.words}", _ends_table(k))
@@ -124,7 +127,8 @@ def _sources(times: KeepTimes) -> list[str]:
     shown = [g[0] for k in times.kept for g in _by_basis(k.ends)[:SHOWN]]
     lines = [_rests_on(e) for e in [*shown, *times.declared.quality]]
     table = "the growth table and the heat say what may grow at all: see assess"
-    return [_product(times), table, *dict.fromkeys(lines)]
+    packed = pack_sources(times.packed) if times.packed else []
+    return [_product(times), table, *dict.fromkeys(lines), *packed]
 
 
 def _product(times: KeepTimes) -> str:

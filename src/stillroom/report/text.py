@@ -210,6 +210,12 @@ def _stage_remark(s: Stage) -> str:
                 if f.get("inverted_percent", 0) > 0.5
                 else ""
             )
+            + (
+                f", a pack gains {f['gained_g']:.1f} g of water: water activity "
+                f"{f['end_water_activity']:.2f}"
+                if "gained_g" in f
+                else ""
+            )
         ),
     }
     return words[s.step.verb]()

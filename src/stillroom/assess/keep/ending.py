@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from stillroom.assess.keep.history import History
 from stillroom.assess.result import Area, Estimate, Verdict
+
+if TYPE_CHECKING:
+    from stillroom.assess.pack.limits import Packed
 
 
 @dataclass(frozen=True)
@@ -50,7 +54,8 @@ class Kept:
     Attributes:
         history: temperatures.
         opened: whether the pack was opened at its start.
-        ends: hazards and spoilage that end it within the history, the first at the top.
+        ends: hazards, spoilage and lost texture that end it within the history, the first at the
+            top.
         quality: what changes within it, the first at the top.
         watched: what comes with the raw material and is not counted.
     """
@@ -99,6 +104,8 @@ class KeepTimes:
         kept: as declared or logged, with an excursion, opened and kept cold, opened in a room.
         notes: what was assumed.
         cautions: before it is sold.
+        packed: as declared or logged, against the moisture of the room; None where a tight pack
+            and no dry texture leave nothing to tell.
     """
 
     name: str
@@ -111,6 +118,7 @@ class KeepTimes:
     kept: tuple[Kept, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
+    packed: Packed | None = None
 
     @property
     def declared(self) -> Kept:

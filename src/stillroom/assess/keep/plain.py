@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from stillroom.assess.keep.ending import End, KeepTimes, Kept
+from stillroom.assess.pack.plain import packed_to_dict
 from stillroom.assess.plain import estimate, plain
 from stillroom.assess.result import FORMAT
 
@@ -26,6 +27,7 @@ def keep_times_to_dict(times: KeepTimes) -> dict[str, Any]:
         "acids_mmol_per_kg": {a: list(map(plain, d)) for a, d in times.acids_mmol_per_kg.items()},
         "verdict": times.declared.verdict,
         "kept": [_kept(k) for k in times.kept],
+        "packed": packed_to_dict(times.packed) if times.packed else None,
         "notes": list(times.notes),
         "cautions": list(times.cautions),
     }

@@ -6,8 +6,9 @@ temperature; how fast it comes to the end is its pace along the history.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -17,8 +18,10 @@ from stillroom.assess.heat.targets import COLD_UP_TO_C
 from stillroom.assess.keep import fading, history
 from stillroom.assess.keep.ending import End, KeepTimes, Kept
 from stillroom.assess.keep.history import HOURS_A_DAY, History
+from stillroom.assess.keep.moments import Moments, moments
 from stillroom.assess.keep.pace import Pace, mould_line, pace_of
 from stillroom.assess.keeping import COLD_C, ROOM_C, Situation, Treatment
+from stillroom.assess.pack.limits import Crossing, Packed, limit_words, packed_of
 from stillroom.assess.result import Finding
 from stillroom.errors import InputError
 from stillroom.labels import Array
@@ -84,12 +87,16 @@ def keep_times_of(
     declared = _declared(keep, days, trace, swing_C)
     cold = keep.temperature <= COLD_UP_TO_C
     shaken = history.with_excursion(declared, *(BROKEN_COLD if cold else HOT_WEEK))
+    in_pack = [packed_of(batch, situation.water_activity, h) for h in (declared, shaken)]
     after = [
         history.constant(f"opened, kept at {COLD_C:g} °C", COLD_C, days),
         history.constant(f"opened, kept at {ROOM_C:g} °C", ROOM_C, days),
     ]
     kept = (
-        *(_with_quality(_kept(closed, h), batch) for h in (declared, shaken)),
+        *(
+            _with_quality(_kept(closed, h, packed=p), batch)
+            for h, p in zip((declared, shaken), in_pack, strict=True)
+        ),
         *(_kept(opened, h, opened=True) for h in after),
     )
     return KeepTimes(
@@ -104,9 +111,25 @@ def keep_times_of(
             for acid, dose in situation.doses_central.items()
         },
         kept=kept,
-        notes=_notes(recipe, closed, trace, [w for k in kept for w in k.watched]),
+        packed=in_pack[0],
+        notes=_notes(recipe, closed, trace, [w for k in kept for w in k.watched], in_pack[0]),
         cautions=_cautions(situation, how),
     )
+
+
+def kept_in_pack(batch: Batch, situation: Situation, how: Treatment, packed: Packed) -> Kept:
+    """Return what ends a product in its pack, kept as declared.
+
+    Args:
+        batch: the recipe carried out, the central one.
+        situation: the product as an organism finds it.
+        how: pack and heat.
+        packed: the product in its pack.
+    """
+    keep = batch.recipe.keep()
+    assert keep is not None
+    declared = _declared(keep, keep.for_ / MINUTES_A_DAY, None, 0.0)
+    return _kept(_case(batch, situation, how), declared, packed=packed)
 
 
 def _case(batch: Batch, situation: Situation, how: Treatment, before: _Case | None = None) -> _Case:
@@ -131,7 +154,8 @@ def _plain_name(recipe: Recipe, food: str) -> str:
 
 def _declared(keep: Keep, days: float, trace: Trace | None, swing_C: float) -> History:
     if trace is not None:
-        return history.logged(trace, keep.temperature, days)
+        damp = None if keep.humidity is None else keep.humidity / 100
+        return history.logged(trace, keep.temperature, days, damp)
     plain = history.constant(f"kept at {keep.temperature:g} °C", keep.temperature, days)
     return history.with_swing(plain, swing_C) if swing_C else plain
 
@@ -139,15 +163,19 @@ def _declared(keep: Keep, days: float, trace: Trace | None, swing_C: float) -> H
 # --- one history ------------------------------------------------------------------------------
 
 
-def _kept(case: _Case, history: History, opened: bool = False) -> Kept:
+def _kept(
+    case: _Case, history: History, opened: bool = False, packed: Packed | None = None
+) -> Kept:
     """Return what ends a product in a history."""
     who = case.situation.organisms()
-    levels, which = history.levels()
-    judged = [keeping.judge_organisms(case.situation, case.how, float(T)) for T in levels]
+    through = packed.course if packed and packed.course.pack.barrier else None
+    along = moments(case.situation, history, through)
+    history, which = along.history, along.which
+    judged = [keeping.judge_organisms(m.situation, case.how, m.temperature_C) for m in along.each]
     ends, watched = [], []
     moulds = np.zeros((2, history.time_h.size), bool)
     for n, organism in enumerate(who):
-        found = [at_level[n] for at_level in judged]
+        found = [at[n] for at in judged]
         grows = _grows(found)[:, which]
         if not grows.any() or _own(organism, case.own):
             continue
@@ -156,23 +184,26 @@ def _kept(case: _Case, history: History, opened: bool = False) -> Kept:
             continue
         if not _counts(organism, found):
             continue
-        T = history.temperature_C[grows[1]]
-        pace = pace_of(organism, case.situation, case.food, case.clean, T)
+        pace = partial(_pace, organism, case.food, case.clean)
         worst = max(found, key=lambda f: ("pass", "cannot tell", "fail").index(f.verdict))
-        ends.append(_end(organism.title, worst, pace, history, grows))
+        ends.append(_end(organism.title, worst, pace, along, grows))
         if organism.life == "mould" and organism.group != "pathogen":
             moulds |= grows
-    line = mould_line(case.situation, history.temperature_C) if moulds.any() else None
-    if line is not None:
+    if moulds.any():
         seen = Finding(MOULDS, "spoilage", "fail", "moulds can grow on it")
-        ends.append(_end(MOULDS, seen, line, history, moulds))
-    within = [e for e in ends if np.isfinite(e.earliest_days)]
+        ends.append(_end(MOULDS, seen, mould_line, along, moulds))
+    texture = [_texture(c) for c in packed.textures] if packed else []
+    within = [e for e in (*ends, *texture) if e is not None and np.isfinite(e.earliest_days)]
     return Kept(
         history=history,
         opened=opened,
         ends=tuple(sorted(within, key=lambda e: (e.earliest_days, e.typical_days))),
         watched=tuple(dict.fromkeys(watched)),
     )
+
+
+def _pace(organism: Organism, food: str, clean: bool, situation: Situation, T: Array) -> Pace:
+    return pace_of(organism, situation, food, clean, T)
 
 
 def _grows(found: Sequence[Finding]) -> Array:
@@ -194,24 +225,66 @@ def _counts(organism: Organism, found: Sequence[Finding]) -> bool:
     return organism.group != "pathogen" or any(f.decides for f in found if f.verdict != "pass")
 
 
-def _end(subject: str, finding: Finding, pace: Pace, history: History, grows: Array) -> End:
-    T = history.temperature_C
-    speed = np.where(grows, pace.per_h(T), 0.0)
-    done = growth_potential(history.time_h, speed)
-    typical, earliest = time_reached(history.time_h, done, pace.wanted) / HOURS_A_DAY
+def _end(
+    subject: str,
+    finding: Finding,
+    pace_in: Callable[[Situation, Array], Pace | None],
+    along: Moments,
+    grows: Array,
+) -> End | None:
+    """Return when growth along a history comes to its end; None where no pace is known."""
+    T, time = along.history.temperature_C, along.history.time_h
+    speed, pace = np.zeros((2, T.size)), None
+    for situation, here in along.situations():
+        here = here & grows[1]
+        one = pace_in(situation, T[here]) if here.any() else None
+        if one is not None:
+            pace = one
+            speed[:, here] = one.per_h(T[here])
+    if pace is None:
+        return None
+    done = growth_potential(time, np.where(grows, speed, 0.0))
+    typical, earliest = time_reached(time, done, pace.wanted) / HOURS_A_DAY
+    first = grows[0].any() and not speed[0, grows[0]].any()
     return End(
         subject=subject,
         area=finding.area,
         earliest_days=float(earliest),
         typical_days=float(typical),
         end=pace.end,
-        reason=finding.reason + (HARDY if grows[0].any() and not speed[0].any() else ""),
+        reason=finding.reason + (HARDY if first else "") + _from_when(time, grows),
         basis=pace.basis,
         source=pace.source,
         provenance=pace.provenance,
         fitted_C=pace.fitted_C,
         outside=fading.outside(T[grows[1]], pace.fitted_C),
         limits=finding.citation,
+    )
+
+
+def _from_when(time_h: Array, grows: Array) -> str:
+    """Return from when on the food in its pack lets an organism grow, "" from the start on."""
+    if grows[1, 0]:
+        return ""
+    typical, earliest = (
+        f"day {time_h[np.argmax(g)] / HOURS_A_DAY:.0f}" if g.any() else "" for g in grows
+    )
+    usual = f", by the estimate from {typical}" if typical else ""
+    return f"; in its pack wet enough from {earliest} at the earliest{usual}"
+
+
+def _texture(c: Crossing) -> End:
+    way = "more" if c.rising else "less"
+    return End(
+        subject=c.subject,
+        area="quality",
+        earliest_days=c.earliest_days if c.earliest_days <= c.days else np.inf,
+        typical_days=c.typical_days if c.typical_days <= c.days else np.inf,
+        end=f"water activity {limit_words(c)} or {way}",
+        reason=f"water activity {c.start:.2f} when packed, {c.end:.2f} at the end",
+        basis="water through the pack, by its film and the water the food holds",
+        source=c.source,
+        provenance=c.provenance,
     )
 
 
@@ -229,7 +302,11 @@ def _with_quality(kept: Kept, batch: Batch) -> Kept:
 
 
 def _notes(
-    recipe: Recipe, case: _Case, trace: Trace | None, watched: Sequence[str]
+    recipe: Recipe,
+    case: _Case,
+    trace: Trace | None,
+    watched: Sequence[str],
+    packed: Packed | None,
 ) -> tuple[str, ...]:
     notes = [
         "boiled, heated or fermented: few other cells start"
@@ -239,8 +316,13 @@ def _notes(
         "heat no longer counts; used with clean tools and closed again",
         "typical: at the estimate, middle rate, a lag; earliest: careful end of pH, water activity "
         "and acids, fastest rate, no lag, many cells",
-        "water gained or lost through the pack, light, and a seal that fails are not counted",
+        "light, and a seal that fails, are not counted",
     ]
+    if packed is not None:
+        notes += packed.course.pack.remarks
+        notes.append("once opened, it goes to the humidity of the room within days: not counted")
+    else:
+        notes.append("the pack is taken as tight: no film is given that water could pass")
     kinds = {s.ferment.kind for s in recipe.steps if s.ferment}
     if "lactic" in kinds:
         notes.append(
