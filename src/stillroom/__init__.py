@@ -18,6 +18,7 @@ from stillroom.assess.pipeline import assess
 from stillroom.assess.result import Assessment, Estimate, Finding, Outcome
 from stillroom.errors import InputError, StillroomError
 from stillroom.plan.levers import Levers, levers
+from stillroom.plan.population import Population, population
 from stillroom.plan.routes import Routes, routes
 from stillroom.product.counts_file import Counts, read_counts
 from stillroom.product.mixture import Mixture
@@ -63,6 +64,7 @@ __all__ = [
     "Levers",
     "Mixture",
     "Outcome",
+    "Population",
     "Rates",
     "Recipe",
     "Routes",
@@ -90,6 +92,7 @@ __all__ = [
     "osmotic_pressure_MPa",
     "parse_recipe",
     "ph",
+    "population",
     "read_counts",
     "read_rates",
     "read_recipe",

@@ -273,6 +273,40 @@ def levers(recipe: RecipePath, as_json: AsJson = False) -> None:
 
 
 @app.command()
+def population(
+    recipe: RecipePath,
+    batches: Annotated[int, typer.Option("-n", "--batches", help="how many batches")] = 10_000,
+    seed: Annotated[int, typer.Option(min=0, help="of the draw; equal seeds, equal batches")] = 1,
+    as_json: AsJson = False,
+) -> None:
+    """Make many batches that differ as kitchens and foods do, and count those that hold.
+
+    Exit status: 0 counted, 2 wrong input.
+    """
+    with _speaking(recipe):
+        from rich.console import Console
+        from rich.progress import Progress
+
+        from stillroom.plan.plain import population_to_dict
+        from stillroom.plan.population import population as make_batches
+        from stillroom.product.recipe_file import read_recipe
+
+        read_as = read_recipe(recipe)
+        with Progress(console=Console(stderr=True), transient=True) as bar:
+            task = bar.add_task("batches", total=batches)
+            made = make_batches(
+                read_as, batches, seed, progress=lambda n: bar.update(task, completed=n)
+            )
+        if as_json:
+            _print_json(population_to_dict(made))
+        else:
+            from stillroom.report.population import population_blocks
+
+            for block in population_blocks(made):
+                Console().print(block)
+
+
+@app.command()
 def keep(
     recipe: RecipePath,
     temperature: Annotated[

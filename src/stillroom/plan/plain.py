@@ -8,6 +8,7 @@ from typing import Any
 from stillroom.assess.plain import plain
 from stillroom.assess.result import FORMAT
 from stillroom.plan.levers import Levers
+from stillroom.plan.population import Passing, Population
 from stillroom.plan.routes import Routes
 
 
@@ -63,3 +64,41 @@ def levers_to_dict(found: Levers) -> dict[str, Any]:
 
 def _margins(margins: Mapping[tuple[str, str], float]) -> list[dict[str, Any]]:
     return [{"organism": o, "hurdle": h, "margin": plain(m)} for (o, h), m in margins.items()]
+
+
+def population_to_dict(p: Population) -> dict[str, Any]:
+    """Return many batches as plain values.
+
+    Args:
+        p: the batches.
+    """
+    return {
+        "format": FORMAT,
+        "name": p.recipe.name,
+        "batches": p.batches,
+        "seed": p.seed,
+        "every_danger_held": _passing(p.every_danger),
+        "everything_held": _passing(p.everything),
+        "organisms": [_passing(one) for one in p.passing],
+        "properties": [
+            {**vars(s), "quantiles": list(s.quantiles), "causes": dict(s.causes)}
+            for s in p.properties
+        ],
+        "jars_by_counting": p.by_counting,
+        "sources": [
+            {
+                "what": s.words,
+                "kind": s.kind,
+                "centre": s.centre,
+                "sd_below": s.below,
+                "sd_above": s.above,
+                "source": s.origin,
+            }
+            for s in p.sources
+        ],
+        "notes": list(p.notes),
+    }
+
+
+def _passing(one: Passing) -> dict[str, Any]:
+    return {k: plain(v) for k, v in vars(one).items()}
