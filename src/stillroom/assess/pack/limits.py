@@ -133,7 +133,10 @@ class Packed:
 
 
 def packed_of(
-    batch: Batch, water_activity: Estimate, history: History | None = None
+    batch: Batch,
+    water_activity: Estimate,
+    history: History | None = None,
+    opened: bool = False,
 ) -> Packed | None:
     """Return a product in its pack; None where neither a film nor a dry texture asks for it.
 
@@ -141,6 +144,7 @@ def packed_of(
         batch: the recipe carried out, the central one.
         water_activity: of the product as packed, with its interval.
         history: that it is kept at; as declared by default.
+        opened: whether the bag stands open from the start.
 
     Raises:
         InputError: as `course.follow`.
@@ -151,7 +155,7 @@ def packed_of(
     parts = parts_of(batch)
     if not film and not any(map(limits_of, parts)):
         return None
-    course = follow(batch, water_activity, history)
+    course = follow(batch, water_activity, history, opened)
     return None if course is None else Packed(course, parts, crossings(course, parts))
 
 
