@@ -21,6 +21,7 @@ ZERO_C = 273.15
 POINTS = 40  # of the quadrature
 STEP = 1e-5  # of water activity, for a slope
 TINY = 1e-300
+AT_REST = 1e-12  # of water activity from that of the room
 Isotherm = Callable[[Array], Array]  # water activity -> g water per g dry solids
 
 
@@ -293,7 +294,7 @@ def _exchange(M: Array, d: Array) -> Array:
     fall = d1 - d2
     with np.errstate(divide="ignore", invalid="ignore"):
         each = np.where(abs(fall) > 1e-9 * abs(d1), np.log(d1 / d2) / fall, 1 / d1)
-    each = np.where((d1 > 0) & (d2 > 0), each, np.inf)
+    each = np.where(np.minimum(d1, d2) > AT_REST, each, np.inf)
     return np.where(gain > 0, gain * np.where(gain > 0, each, 1.0), 0.0)
 
 

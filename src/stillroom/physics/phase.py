@@ -24,6 +24,7 @@ _N = (
     -0.23855557567849,
     0.65017534844798e3,
 )
+DEEPEST_K = 55.0  # the density of water has a pole at -59 °C
 
 
 @formula(
@@ -155,7 +156,7 @@ def freezing_point_depression_K(water_activity_at: Callable[[Array], Array], sta
         start: water activity at any temperature; gives shape and first guess.
 
     Returns:
-        Depression, positive.
+        Depression, positive; no more than 55 K, where the density of water is still one.
 
     Source:
         Equality of the chemical potential of water in ice and solution.
@@ -165,7 +166,7 @@ def freezing_point_depression_K(water_activity_at: Callable[[Array], Array], sta
         return np.log(water_activity_of_ice(depression)) - np.log(water_activity_at(-depression))
 
     slope = 9.69e-3  # d(-ln a_ice)/d(depression) near 0 °C
-    depression: Array = np.minimum(-np.log(start) / slope, 60.0)
+    depression: Array = np.minimum(-np.log(start) / slope, DEEPEST_K)
     for _ in range(12):
-        depression = np.clip(depression + gap(depression) / slope, 0.0, 60.0)
+        depression = np.clip(depression + gap(depression) / slope, 0.0, DEEPEST_K)
     return depression

@@ -62,6 +62,7 @@ class Barrier:
         holes: how many.
         hole_um: diameter of each.
         remarks: what was assumed, in words.
+        mouth_m: width of the mouth, once it is opened; 0 while it is closed.
     """
 
     layers: tuple[Layer, ...]
@@ -69,6 +70,7 @@ class Barrier:
     holes: int = 0
     hole_um: float = 0.0
     remarks: tuple[str, ...] = ()
+    mouth_m: float = 0.0
 
     @property
     def named(self) -> str:
@@ -90,6 +92,9 @@ class Barrier:
         depth = sum(x.thickness_um or 0.0 for x in self.layers) or FILM_UM
         each = barrier.hole_g_per_day_Pa(self.hole_um or FILM_UM, depth, T)
         leak = (self.holes if holes is None else holes) * np.asarray(each)[..., None]
+        if self.mouth_m:
+            mouth = barrier.hole_g_per_day_Pa(1e6 * self.mouth_m, depth, T)
+            leak = leak + np.asarray(mouth)[..., None]
         return barrier.conductance_g_per_day_Pa(barrier.laminate(films), self.area_m2, leak)
 
     @property

@@ -100,7 +100,8 @@ def _parts(packed: Packed) -> RenderableType:
     for p in packed.parts:
         own = "" if p.own_water_activity is None else f"{p.own_water_activity:.2f}"
         table.add_row(p.name, f"{100 * p.dry_share:.0f} %", own, f"{shared:.2f}")
-    return Group(table, Text(sentence(BOTH_WAYS), "dim"))
+    balance = f"By the balance of their own curves they come to {packed.shared:.2f}."
+    return Group(table, Text(balance), Text(sentence(BOTH_WAYS), "dim"))
 
 
 def _moved(c: Crossing) -> RenderableType:

@@ -21,6 +21,7 @@ from stillroom.assess.keep.history import HOURS_A_DAY, History
 from stillroom.assess.keep.moments import Moments, moments
 from stillroom.assess.keep.pace import Pace, mould_line, pace_of
 from stillroom.assess.keeping import COLD_C, ROOM_C, Situation, Treatment
+from stillroom.assess.pack.course import MOUTH_M
 from stillroom.assess.pack.limits import Crossing, Packed, limit_words, packed_of
 from stillroom.assess.result import Finding
 from stillroom.errors import InputError
@@ -87,7 +88,8 @@ def keep_times_of(
     declared = _declared(keep, days, trace, swing_C)
     cold = keep.temperature <= COLD_UP_TO_C
     shaken = history.with_excursion(declared, *(BROKEN_COLD if cold else HOT_WEEK))
-    in_pack = [packed_of(batch, situation.water_activity, h) for h in (declared, shaken)]
+    a_w = situation.water_activity
+    in_pack = [packed_of(batch, a_w, h) for h in (declared, shaken)]
     after = [
         history.constant(f"opened, kept at {COLD_C:g} °C", COLD_C, days),
         history.constant(f"opened, kept at {ROOM_C:g} °C", ROOM_C, days),
@@ -97,7 +99,10 @@ def keep_times_of(
             _with_quality(_kept(closed, h, packed=p), batch)
             for h, p in zip((declared, shaken), in_pack, strict=True)
         ),
-        *(_kept(opened, h, opened=True) for h in after),
+        *(
+            _kept(opened, h, opened=True, packed=packed_of(batch, a_w, h, opened=True))
+            for h in after
+        ),
     )
     return KeepTimes(
         name=recipe.name,
@@ -320,7 +325,11 @@ def _notes(
     ]
     if packed is not None:
         notes += packed.course.pack.remarks
-        notes.append("once opened, it goes to the humidity of the room within days: not counted")
+        if packed.course.pack.barrier is not None:
+            notes.append(
+                f"once opened: it stands open, {100 * MOUTH_M:g} cm wide, in the humidity of the "
+                "room"
+            )
     else:
         notes.append("the pack is taken as tight: no film is given that water could pass")
     kinds = {s.ferment.kind for s in recipe.steps if s.ferment}

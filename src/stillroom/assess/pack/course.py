@@ -6,7 +6,7 @@ thing at a time is moved from the middle, to show what the time hangs on.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -25,6 +25,7 @@ HUMIDITY_ERROR, LOGGED_ERROR = 0.10, 0.03  # of a room as told, as logged; commo
 PERMEANCE_STEP, ACTIVITY_STEP = 0.30, 0.02
 STAGES, MOST_STAGES = 120, 400
 CORNERS, CENTRE = 27, 13
+MOUTH_M = 0.10  # of a bag that was opened and not closed again, common practice
 LIMITS = (0.001, 0.999)  # of a water activity or humidity that is moved
 
 
@@ -154,7 +155,10 @@ def cases_of(water_activity: Estimate, humidity_error: float, leaks: int) -> tup
 
 
 def follow(
-    batch: Batch, water_activity: Estimate, history: History | None = None
+    batch: Batch,
+    water_activity: Estimate,
+    history: History | None = None,
+    opened: bool = False,
 ) -> PackCourse | None:
     """Return the course of a product in its pack; None where it has no closed pack or no time.
 
@@ -162,6 +166,7 @@ def follow(
         batch: the recipe carried out, the central one.
         water_activity: of the product as packed, with its interval.
         history: that it is kept at; as declared by default.
+        opened: whether the bag stands open from the start.
 
     Raises:
         InputError: as `packing.pack_of`.
@@ -172,6 +177,8 @@ def follow(
     pack = packing.pack_of(batch.recipe, batch.made.mixture, plan)
     if pack is None:
         return None
+    if opened and pack.barrier is not None:
+        pack = replace(pack, barrier=replace(pack.barrier, mouth_m=MOUTH_M))
     room = packing.humidity(plan)
     if history is None:
         days = np.linspace(0.0, plan.for_ / packing.MINUTES_A_DAY, STAGES + 1)

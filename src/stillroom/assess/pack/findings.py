@@ -69,8 +69,8 @@ def quality(packed: Packed) -> Iterator[Finding]:
                 subject=f"{SUBJECT}: {p.name}",
                 area="process",
                 verdict="pass",
-                reason=f"water activity {own:.2f} on its own, {start:.2f} with the others: it "
-                f"{way}; {BOTH_WAYS}",
+                reason=f"water activity {own:.2f} on its own, {start:.2f} with the others "
+                f"({packed.shared:.2f} by the balance of the parts): it {way}; {BOTH_WAYS}",
                 value=start,
                 uncertainty=float(course.band[2, 0] - course.band[0, 0]) / 2,
                 citation="balance of water",

@@ -8,16 +8,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from stillroom import tables
 from stillroom.assess.keep.history import History
 from stillroom.assess.pack.course import CENTRE, CORNERS, PackCourse, follow
 from stillroom.assess.result import Estimate, Verdict
+from stillroom.physics.ingress import sealed_mix_water_activity
 from stillroom.product.film import HIGH
 from stillroom.product.process import Batch
 from stillroom.product.recipe import Recipe
-from stillroom.product.sorption import sorption_of
+from stillroom.product.sorption import Sorption, sorption_of
 
 DRY_BELOW = 0.85  # water activity of parts that share their water when packed together
 LEAST_SHARE = 0.05  # of what is packed, for a part to count
@@ -37,6 +40,7 @@ class Part:
         groups: of its foods.
         own_water_activity: before it is packed with the others; None for the whole product.
         dry_share: of the dry solids in the pack.
+        curve: of its water, at the temperature it is kept at; None for the whole product.
     """
 
     name: str
@@ -44,6 +48,7 @@ class Part:
     groups: frozenset[str]
     own_water_activity: float | None = None
     dry_share: float = 1.0
+    curve: Sorption | None = None
 
 
 @dataclass(frozen=True)
@@ -115,11 +120,13 @@ class Packed:
         course: of its water activity.
         parts: what is in it.
         crossings: of the limits of texture, then of mould.
+        shared: water activity the parts come to by the balance of their own curves; None for one.
     """
 
     course: PackCourse
     parts: tuple[Part, ...]
     crossings: tuple[Crossing, ...]
+    shared: float | None = None
 
     @property
     def textures(self) -> tuple[Crossing, ...]:
@@ -133,7 +140,10 @@ class Packed:
 
 
 def packed_of(
-    batch: Batch, water_activity: Estimate, history: History | None = None
+    batch: Batch,
+    water_activity: Estimate,
+    history: History | None = None,
+    opened: bool = False,
 ) -> Packed | None:
     """Return a product in its pack; None where neither a film nor a dry texture asks for it.
 
@@ -141,6 +151,7 @@ def packed_of(
         batch: the recipe carried out, the central one.
         water_activity: of the product as packed, with its interval.
         history: that it is kept at; as declared by default.
+        opened: whether the bag stands open from the start.
 
     Raises:
         InputError: as `course.follow`.
@@ -151,8 +162,18 @@ def packed_of(
     parts = parts_of(batch)
     if not film and not any(map(limits_of, parts)):
         return None
-    course = follow(batch, water_activity, history)
-    return None if course is None else Packed(course, parts, crossings(course, parts))
+    course = follow(batch, water_activity, history, opened)
+    if course is None:
+        return None
+    return Packed(course, parts, crossings(course, parts), _shared(parts))
+
+
+def _shared(parts: Sequence[Part]) -> float | None:
+    known = [(p.dry_share, p.own_water_activity, p.curve.moisture_at) for p in parts if p.curve]
+    if not known:
+        return None
+    solids, own, curves = zip(*known, strict=True)
+    return float(sealed_mix_water_activity(np.array(solids), np.array(own, float), curves))
 
 
 def limit_words(c: Crossing) -> str:
@@ -286,11 +307,11 @@ def _mixed(batch: Batch) -> tuple[Part, ...]:
             continue
         own = sorption_of(mixture, T, curve)
         a_w = float(own.water_activity_at(water / own.dry_kg))
-        parts.append((Part(name, words, groups, a_w), float(own.dry_kg)))
+        parts.append((Part(name, words, groups, a_w, curve=own), float(own.dry_kg)))
     if len(parts) < 2 or any((p.own_water_activity or 1.0) >= DRY_BELOW for p, _ in parts):
         return ()
     dry = sum(kg for _, kg in parts)
-    return tuple(Part(p.name, p.words, p.groups, p.own_water_activity, kg / dry) for p, kg in parts)
+    return tuple(replace(p, dry_share=kg / dry) for p, kg in parts)
 
 
 def _added(recipe: Recipe, after: int) -> dict[str, float]:

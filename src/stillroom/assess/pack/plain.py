@@ -34,6 +34,7 @@ def packed_to_dict(packed: Packed) -> dict[str, Any]:
             for p in packed.parts
             if packed.mixed
         ],
+        "shared_water_activity": packed.shared,
         "limits": [_crossing(c) for c in packed.crossings],
         "sources": [f"{x.named}: {x.source}" for x in barrier.layers] if barrier else [],
         "assumed": list(pack.remarks),
