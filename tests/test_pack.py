@@ -309,15 +309,17 @@ def test_life_is_inversely_proportional_to_the_film():
 
 
 def test_ldpe_and_hdpe_differ_as_seen_for_garlic_powder():
-    """24 days in LDPE, 78 in HDPE at 40 °C and 90 %; 1.32 and 4.30 years at 5 °C and 70 %: 3.25."""
+    """24 days in LDPE, 78 in HDPE at 40 °C and 90 %; 1.32 and 4.30 years at 5 °C and 70 %: 3.25.
+
+    Here for crisps: the ratio of two films is that of any food.
+    """
     for temperature, damp in (("40 degC", 90), ("5 degC", 70)):
         ldpe, hdpe = (
             course(
                 f'film = {{ of = "{of}", thickness = "25 um", area = "700 cm2" }}',
-                add='{ "garlic powder" = "5 kg" }',
                 temperature=temperature,
                 keep=f'humidity = "{damp} %"',
-            ).days_to(0.6, rising=True)[CENTRE]
+            ).days_to(0.5, rising=True)[CENTRE]
             for of in ("LDPE", "HDPE")
         )
         assert hdpe / ldpe == pytest.approx(3.25, rel=0.05)

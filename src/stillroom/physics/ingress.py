@@ -263,14 +263,12 @@ def moisture_after_exchange(
     done = np.cumsum(np.concatenate([np.zeros_like(start), _exchange(M, d)], axis=-1), axis=-1)
     k = np.clip((done <= x).sum(axis=-1, keepdims=True) - 1, 0, M.shape[-1] - 2)
 
-    def at(points: Array, n: Array) -> Array:
-        return np.take_along_axis(points, n, -1)
-
-    gain, fall, left = at(M, k + 1) - at(M, k), at(d, k) - at(d, k + 1), x - at(done, k)
+    (M1, M2), (d1, d2) = ([np.take_along_axis(v, n, -1) for n in (k, k + 1)] for v in (M, d))
+    gain, fall, left = M2 - M1, d1 - d2, x - np.take_along_axis(done, k, -1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        curved = gain / fall * at(d, k) * -np.expm1(-left * fall / gain)
-        moved = np.where(fall > 0, curved, left * at(d, k))
-    return np.asarray((way * (at(M, k) + np.where(gain > 0, np.minimum(moved, gain), 0.0)))[..., 0])
+        curved = gain / fall * d1 * -np.expm1(-left * fall / gain)
+        moved = np.where(fall > 0, curved, left * d1)
+    return np.asarray((way * (M1 + np.where(gain > 0, np.minimum(moved, gain), 0.0)))[..., 0])
 
 
 def _rows(*values: Numbers) -> list[Array]:

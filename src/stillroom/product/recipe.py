@@ -21,6 +21,7 @@ from stillroom.errors import InputError
 from stillroom.physics.sorption import FORMS
 from stillroom.product import film, properties, quantity
 from stillroom.product.container import Container, container, flat_area_m2
+from stillroom.product.film import Barrier
 from stillroom.product.foods import Food, Uncertain, food, food_row
 from stillroom.product.mixture import components, of_kind
 from stillroom.product.sorption import PER_KG, Isotherm, isotherm_of_class
@@ -390,7 +391,7 @@ class Fill(Form):
         return container(self.container, self.diameter, self.wall, self.thickness, self.jar_mass)
 
     @property
-    def barrier(self) -> film.Barrier | None:
+    def barrier(self) -> Barrier | None:
         """What film and holes let through; None where the pack is taken as tight."""
         if self.film is None:
             return None
@@ -401,7 +402,7 @@ class Fill(Form):
             assert area is not None
             remarks.append(f"{self.container} taken as {1e4 * area:.0f} cm² of film: measure it")
         holes = (self.holes.number, 1e6 * self.holes.diameter) if self.holes else (0, 0.0)
-        return film.Barrier(films, area, *holes, tuple(remarks))
+        return Barrier(films, area, *holes, tuple(remarks))
 
     @property
     def capacity_L(self) -> float:
