@@ -100,7 +100,7 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
         as_declared=judgement.as_declared,
         deciding=keeping.deciding(here),
         single_point=keeping.single_point(here),
-        measure=_to_measure(recipe, ph, a_w, findings),
+        measure=(*_to_measure(recipe, ph, a_w, findings), *pack_findings.to_measure(packed)),
         remedies=pack_remedies
         if pack_remedies or judgement.as_declared
         else remedies.remedies(centre, ph, a_w, here, keeping.state_of(cold, "hazard") == "pass"),

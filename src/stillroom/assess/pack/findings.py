@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from stillroom.assess.keep.ending import End, Kept
 from stillroom.assess.keep.findings import in_days
 from stillroom.assess.keeping import Judgement
@@ -16,6 +18,7 @@ BOTH_WAYS = (
     "a part that loses water holds more than one that takes it up at the same water activity, so "
     "the shared one is good to a few hundredths: measure it after two weeks in the pack"
 )
+WEIGHED_DAYS = 30.0
 TIGHTER = "a tighter film, a drier room, or food packed drier"
 
 
@@ -123,6 +126,23 @@ def film_remedy(c: Crossing) -> str:
         return "close its holes: no film would hold it with them"
     apart = f", or {c.part} apart from the others" if c.part else ""
     return f"pack it {'drier' if c.rising else 'moister'}{apart}"
+
+
+def to_measure(packed: Packed | None) -> tuple[str, ...]:
+    """Return what to weigh: nothing where no water passes.
+
+    Args:
+        packed: the product in its pack.
+    """
+    if packed is None or packed.course.pack.barrier is None:
+        return ()
+    course = packed.course
+    days = min(WEIGHED_DAYS, course.declared_days)
+    low, middle, high = (float(np.interp(days, course.days, g)) for g in course.gained_g)
+    return (
+        f"weigh ten packs for {in_days(days)} in the room: predicted {middle:+.2g} g each, between "
+        f"{low:+.2g} and {high:+.2g}",
+    )
 
 
 def join(

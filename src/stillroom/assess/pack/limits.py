@@ -26,6 +26,8 @@ DRY_BELOW = 0.85  # water activity of parts that share their water when packed t
 LEAST_SHARE = 0.05  # of what is packed, for a part to count
 LEAST_WATER = 0.01  # of a part; crystals of salt and sugar have none to share
 WET_VERBS = ("boil", "steep", "ferment", "dry", "drain", "heat")
+COOKED_VERBS = ("boil", "steep", "ferment")  # after which a food has no texture of its own
+MAIN_SHARE = 0.2  # of the largest food, for a food to count in the texture of the whole
 MOULD = "mould within months"
 DRIED = {"fruit, fresh": "fruit, dried"}  # what a drying makes of a group
 
@@ -157,9 +159,8 @@ def packed_of(
         InputError: as `course.follow`.
     """
     film = any(s.fill.film for s in batch.recipe.steps if s.fill)
-    if not film and water_activity.value >= DRY_BELOW:
-        return None
-    parts = parts_of(batch)
+    dry = water_activity.value < DRY_BELOW
+    parts = parts_of(batch) if dry else ()
     if not film and not any(map(limits_of, parts)):
         return None
     course = follow(batch, water_activity, history, opened)
@@ -276,9 +277,10 @@ def _whole(recipe: Recipe) -> tuple[str, frozenset[str]]:
     for _, name, amount in recipe.parts():
         masses[name] = masses.get(name, 0.0) + recipe.kg(name, amount)
     most = max(masses.values())
-    main = [n for n, kg in masses.items() if kg > 0.2 * most]
+    verbs = [s.verb for s in recipe.steps]
+    dried, cooked = "dry" in verbs, bool(set(verbs) & set(COOKED_VERBS))
+    main = [n for n, kg in masses.items() if kg > MAIN_SHARE * most and (dried or not cooked)]
     foods = [str(recipe.food(n).row["food"]) for n in main]
-    dried = any(s.dry for s in recipe.steps)
     groups = {recipe.food(n).group for n in main}
     words = " ".join([recipe.name, recipe.kind or "", *main, *foods]).lower()
     return words, frozenset(DRIED.get(g, g) if dried else g for g in groups)
