@@ -474,6 +474,19 @@ def test_only_dry_foods_packed_together_are_parts():
     assert len(parts.parts_of(salted)) == 1  # crystals share no water
 
 
+def test_what_was_wet_and_what_is_added_to_it_are_parts():
+    """What was boiled down is one part, by its own name."""
+    words = text(add='{ "raisin, seedless" = "3 kg", "water" = "1 kg" }').replace(
+        "[[steps]]\nfill",
+        '[[steps]]\nboil = { until_mass = "3.2 kg" }\n[[steps]]\nadd = { "almond" = "1 kg" }\n'
+        "[[steps]]\nfill",
+    )
+    first, second = parts.parts_of(sr.run(sr.parse_recipe(words)))
+    assert (first.name, second.name) == ("A packed thing", "almond")
+    assert first.groups == frozenset()  # boiled
+    assert second.groups == {"nut and seed"}
+
+
 def test_what_is_wet_or_cooked_has_no_crunch_to_lose():
     wet = sr.keep_times(
         recipe(add='{ "carrot, raw" = "2 kg", "onion, dehydrated flakes" = "1 kg" }')

@@ -14,7 +14,7 @@ import numpy as np
 from stillroom import tables
 from stillroom.physics.ingress import sealed_mix_water_activity
 from stillroom.product.process import Batch
-from stillroom.product.recipe import Recipe
+from stillroom.product.recipe import Recipe, Step
 from stillroom.product.sorption import Sorption, sorption_of
 
 DRY_BELOW = 0.85  # water activity of parts that share their water when packed together
@@ -54,15 +54,14 @@ def parts_of(batch: Batch) -> tuple[Part, ...]:
         batch: the recipe carried out, the central one.
     """
     recipe = batch.recipe
-    return _mixed(batch) or (Part("", *_whole(recipe)),)
+    return _mixed(batch) or (Part("", *_whole(recipe, recipe.steps)),)
 
 
-def _whole(recipe: Recipe) -> tuple[str, frozenset[str]]:
-    masses: dict[str, float] = {}
-    for _, name, amount in recipe.parts():
-        masses[name] = masses.get(name, 0.0) + recipe.kg(name, amount)
-    most = max(masses.values())
-    verbs = [s.verb for s in recipe.steps]
+def _whole(recipe: Recipe, steps: Sequence[Step]) -> tuple[str, frozenset[str]]:
+    """Return words and groups of what some steps make."""
+    masses = _added(recipe, steps)
+    most = max(masses.values(), default=0.0)
+    verbs = [s.verb for s in steps]
     dried, cooked = "dry" in verbs, bool(set(verbs) & set(COOKED_VERBS))
     main = [n for n, kg in masses.items() if kg > MAIN_SHARE * most and (dried or not cooked)]
     foods = [str(recipe.food(n).row["food"]) for n in main]
@@ -80,9 +79,9 @@ def _mixed(batch: Batch) -> tuple[Part, ...]:
     isotherm = recipe.isotherm.curve if recipe.isotherm else None
     found = []
     if wet:
-        words, groups = _whole(recipe)
+        words, groups = _whole(recipe, recipe.steps[:last])
         found.append((recipe.name, words, groups, wet[-1].mixture, isotherm))
-    for name, kg in _added(recipe, last).items():
+    for name, kg in _added(recipe, recipe.steps[last:]).items():
         one = recipe.food(name)
         words = f"{name} {one.row['food']}".lower()
         found.append((name, words, frozenset({one.group}), one.mixture() * kg, None))
@@ -101,11 +100,12 @@ def _mixed(batch: Batch) -> tuple[Part, ...]:
     return tuple(replace(p, dry_share=kg / dry) for p, kg in parts)
 
 
-def _added(recipe: Recipe, after: int) -> dict[str, float]:
-    """Return the kilograms of each food that is added after a step."""
+def _added(recipe: Recipe, steps: Sequence[Step]) -> dict[str, float]:
+    """Return the kilograms of each food that goes in in some steps."""
     masses: dict[str, float] = {}
-    for n, step in enumerate(recipe.steps, start=1):
-        for name, amount in (step.add or {}).items() if n > after else ():
+    for step in steps:
+        liquor = step.steep.liquor if step.steep else {}
+        for name, amount in {**(step.add or {}), **liquor}.items():
             masses[name] = masses.get(name, 0.0) + recipe.kg(name, amount)
     return masses
 
