@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 
 import stillroom as sr
 from stillroom.assess.keep import history
-from stillroom.assess.pack import limits
+from stillroom.assess.pack import limits, parts
 from stillroom.assess.pack.course import CENTRE, CORNERS, follow
 from stillroom.assess.pipeline import make
 from stillroom.assess.result import Outcome
@@ -204,7 +204,7 @@ def test_areas_and_micrometres_are_read():
         ('film = { wvtr = "2 g", at = "38 degC", humidity = "90 %" }', "is not a transmission"),
         ("film = {}", 'say of = "LDPE"'),
         ('film = { of = "LDPE", layers = [{ of = "PET", thickness = "12 um" }] }', "or layers"),
-        ('film = { of = "LDPE", thickness = "50 um", area = "3 cm" }', "is not a area"),
+        ('film = { of = "LDPE", thickness = "50 um", area = "3 cm" }', "is not an area"),
         ('holes = { diameter = "50 um" }', "holes and desiccant belong to a film"),
         (f'{LDPE}, desiccant = {{ of = "silica", mass = "3 g" }}', "Near it: silica gel"),
         (f'{LDPE}, holes = {{ number = 0, diameter = "50 um" }}', "greater than or equal to 1"),
@@ -469,9 +469,40 @@ def test_parts_share_their_water_as_a_balance_says():
 def test_only_dry_foods_packed_together_are_parts():
     for name in ("salted-lemons", "orchard-chutney", "garlic-in-oil", "damson-spread"):
         batch = sr.run(sr.read_recipe(KITCHEN / f"{name}.toml"))
-        assert len(limits.parts_of(batch)) == 1, name
+        assert len(parts.parts_of(batch)) == 1, name
     salted = sr.run(recipe(add='{ "almond" = "5 kg", "salt" = "400 g" }'))
-    assert len(limits.parts_of(salted)) == 1  # crystals share no water
+    assert len(parts.parts_of(salted)) == 1  # crystals share no water
+
+
+def test_what_was_wet_and_what_is_added_to_it_are_parts():
+    """What was boiled down is one part, by its own name."""
+    words = text(add='{ "raisin, seedless" = "3 kg", "water" = "1 kg" }').replace(
+        "[[steps]]\nfill",
+        '[[steps]]\nboil = { until_mass = "3.2 kg" }\n[[steps]]\nadd = { "almond" = "1 kg" }\n'
+        "[[steps]]\nfill",
+    )
+    first, second = parts.parts_of(sr.run(sr.parse_recipe(words)))
+    assert (first.name, second.name) == ("A packed thing", "almond")
+    assert first.groups == frozenset()  # boiled
+    assert second.groups == {"nut and seed"}
+
+
+def test_what_is_wet_or_cooked_has_no_crunch_to_lose():
+    wet = sr.keep_times(
+        recipe(add='{ "carrot, raw" = "2 kg", "onion, dehydrated flakes" = "1 kg" }')
+    )
+    assert wet.packed.textures == ()
+    boiled = text(add='{ "almond" = "1 kg", "sugar" = "4 kg", "water" = "1 kg" }').replace(
+        "[[steps]]\nfill", '[[steps]]\nboil = { until_mass = "5.4 kg" }\n[[steps]]\nfill'
+    )
+    assert parts.parts_of(sr.run(sr.parse_recipe(boiled)))[0].groups == frozenset()
+
+
+def test_the_water_activity_after_keeping_is_that_of_the_pack():
+    found = judged("damp-apricots")
+    after = found.properties["water_activity_after_keeping"].value
+    assert after == pytest.approx(float(found.batch.final.facts["end_water_activity"]))
+    assert any("weigh ten packs for 30 days" in m for m in found.measure)
 
 
 def test_a_tight_jar_still_mixes():

@@ -107,7 +107,7 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
         as_declared=judgement.as_declared,
         deciding=keeping.deciding(here),
         single_point=keeping.single_point(here),
-        measure=_to_measure(recipe, ph, a_w, findings),
+        measure=(*_to_measure(recipe, ph, a_w, findings), *pack_findings.to_measure(packed)),
         remedies=pack_remedies
         if pack_remedies or judgement.as_declared
         else remedies.remedies(centre, ph, a_w, here, keeping.state_of(cold, "hazard") == "pass"),
@@ -215,6 +215,9 @@ def _estimates(batch: Batch, spread: Spread) -> dict[str, Estimate]:
     at_ph = properties.ph(made)
     own = recipe.isotherm.curve if recipe.isotherm else None
     a_w = water_activity_of(made, isotherm=own)
+    kept_a_w = batch.final.facts.get("end_water_activity")
+    if kept_a_w is None:
+        kept_a_w = water_activity_of(final, isotherm=own)
     pressure = float(pressure_at_altitude_kPa(recipe.made_at.altitude))
 
     def of(samples: Array, model_error: float = 0.0, unit: str = "", note: str = "") -> Estimate:
@@ -268,7 +271,7 @@ def _estimates(batch: Batch, spread: Spread) -> dict[str, Estimate]:
             _beyond(freezing < SALT_EUTECTIC_C, "below -21 °C, where salt brine sets as a whole"),
         ),
         "water_activity_after_keeping": of(
-            water_activity_of(final, isotherm=own), first(properties.water_activity_band(made, a_w))
+            kept_a_w, first(properties.water_activity_band(made, a_w))
         ),
     }
     soured = batch.of("ferment")

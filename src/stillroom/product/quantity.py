@@ -89,16 +89,19 @@ def read(text: object, wanted: str) -> float:
     unit, lowest, highest, examples = WANTED[wanted]
     match = _NUMBER.fullmatch(text) if isinstance(text, str) else None
     if not match or not match[2]:
-        article = "an" if wanted == "area" else "a"
-        raise InputError(f"{text!r} is not {article} {wanted} with its unit; write {examples}.")
+        raise InputError(f"{text!r} is not {_a(wanted)} with its unit; write {examples}.")
     word = match[2].replace("²", "2")
     unit_word = _WORDS.get(word, _WORDS.get(word.lower(), word))
     value = _convert(float(match[1]), unit_word, unit, text, wanted)
     if not lowest <= value <= highest:
         raise InputError(
-            f"{text!r} is out of bounds; a {wanted} here is {lowest:g} to {highest:g} {unit}."
+            f"{text!r} is out of bounds; {_a(wanted)} here is {lowest:g} to {highest:g} {unit}."
         )
     return value
+
+
+def _a(wanted: str) -> str:
+    return f"an {wanted}" if wanted[0] in "aeiou" else f"a {wanted}"
 
 
 def read_transmission(text: object) -> float:
@@ -127,7 +130,7 @@ def _convert(number: float, word: str, unit: str, text: object, wanted: str) -> 
     try:
         value = _registry().Quantity(number, word).to(unit).magnitude
     except pint.DimensionalityError:
-        raise InputError(f"{text!r} is not a {wanted}; write {WANTED[wanted][3]}.") from None
+        raise InputError(f"{text!r} is not {_a(wanted)}; write {WANTED[wanted][3]}.") from None
     except (pint.PintError, AttributeError, ValueError, TypeError, SyntaxError, ArithmeticError):
         raise InputError(
             f"{text!r} has a unit that is not known; write {WANTED[wanted][3]}."

@@ -211,8 +211,8 @@ def _stage_remark(s: Stage) -> str:
                 else ""
             )
             + (
-                f", a pack gains {f['gained_g']:.1f} g of water: water activity "
-                f"{f['end_water_activity']:.2f}"
+                f", a pack {'gains' if f['gained_g'] >= 0 else 'loses'} {abs(f['gained_g']):.1f} g "
+                f"of water: water activity {f['end_water_activity']:.2f}"
                 if "gained_g" in f
                 else ""
             )

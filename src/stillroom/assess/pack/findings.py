@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+
+import numpy as np
 
 from stillroom.assess.keep.ending import End, Kept
 from stillroom.assess.keep.findings import in_days
@@ -16,22 +18,21 @@ BOTH_WAYS = (
     "a part that loses water holds more than one that takes it up at the same water activity, so "
     "the shared one is good to a few hundredths: measure it after two weeks in the pack"
 )
+WORSE: Mapping[Verdict, int] = {"pass": 0, "cannot tell": 1, "fail": 2}
+WEIGHED_DAYS = 30.0
 TIGHTER = "a tighter film, a drier room, or food packed drier"
 
 
 def growth(kept: Kept, as_packed: Sequence[Finding]) -> list[Finding]:
-    """Return what comes to its end in a pack though nothing lets it grow when it is closed.
+    """Return what ends a product in its pack and is not told as sure of it when it is closed.
 
     Args:
         kept: the product in its pack for the declared time.
         as_packed: findings of the growth table for the product when it is closed.
     """
-    before = {f.subject: f.verdict for f in as_packed}
-    return [
-        _growing(e, kept.history.days)
-        for e in kept.ends
-        if e.area != "quality" and before.get(e.subject, "pass") == "pass"
-    ]
+    before = {f"{SUBJECT}: {f.subject}": f.verdict for f in as_packed}
+    found = [_growing(e, kept.history.days) for e in kept.ends if e.area != "quality"]
+    return [f for f in found if WORSE[f.verdict] > WORSE[before.get(f.subject, "pass")]]
 
 
 def _growing(e: End, days: float) -> Finding:
@@ -123,6 +124,23 @@ def film_remedy(c: Crossing) -> str:
         return "close its holes: no film would hold it with them"
     apart = f", or {c.part} apart from the others" if c.part else ""
     return f"pack it {'drier' if c.rising else 'moister'}{apart}"
+
+
+def to_measure(packed: Packed | None) -> tuple[str, ...]:
+    """Return what to weigh: nothing where no water passes.
+
+    Args:
+        packed: the product in its pack.
+    """
+    if packed is None or packed.course.pack.barrier is None:
+        return ()
+    course = packed.course
+    days = min(WEIGHED_DAYS, course.declared_days)
+    low, middle, high = (float(np.interp(days, course.days, g)) for g in course.gained_g)
+    return (
+        f"weigh ten packs for {in_days(days)} in the room: predicted {middle:+.2g} g each, between "
+        f"{low:+.2g} and {high:+.2g}",
+    )
 
 
 def join(
