@@ -441,7 +441,8 @@ def test_what_fails_without_heat_passes_with_it():
     by_heat = [f for f in hot.findings if f.hurdles == ("heat",)]
     assert any("Saccharomyces" in f.subject for f in by_heat)
     watched = [f for f in hot.of("spoilage") if "may survive this heat" in f.reason]
-    assert {f.subject.split()[0] for f in watched} >= {"Byssochlamys", "Alicyclobacillus"}
+    assert {f.subject.split()[0] for f in watched} >= {"Byssochlamys"}
+    watched += [f for f in hot.findings if f.subject == "Alicyclobacillus spp."]  # hangs on the air
     assert not any(f.decides or f.verdict == "pass" for f in watched)
 
 

@@ -23,7 +23,7 @@ STEP = '[[steps]]\nadd = { "plum" = "3 kg" }\n'
          "f.toml: market 'Mars' is not one of US, EU, UK-GB, Codex, Canada, AU-NZ."),
         ('name = "x"\n[[steps]]\nad = { "plum" = "3 kg" }', "f.toml: step 1, ad is not a key here. Near it: add."),
         ('name = "x"\n[[steps]]\nadd = { "plum" = "3 kg" }\nboil = { until_mass = "2 kg" }',
-         "f.toml: step 1: a step has exactly one verb (add, boil, steep, drain, fill, heat, cool, ferment, "
+         "f.toml: step 1: a step has exactly one verb (add, boil, steep, cure, drain, fill, heat, cool, ferment, "
          "cook, dry, keep), found add and boil."),
         ('name = "x"\n[[steps]]\nadd = { "plum" = "3 degC" }',
          "f.toml: step 1, add, plum: '3 degC' is not a mass; write \"40 kg\", \"400 g\" or \"12 oz\"."),

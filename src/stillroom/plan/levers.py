@@ -22,7 +22,7 @@ from stillroom.product.process import Batch, run
 from stillroom.product.recipe import Recipe
 from stillroom.product.sorption import water_activity_of
 
-STACKED = ("add", "steep", "boil", "keep")  # steps that take an array; others are run again
+STACKED = ("add", "steep", "boil")  # steps that take an array; others are run again
 HEATED = ("fill", "heat")
 NUDGE = {"kg": 0.002, "°C": 0.5, "min": 0.02, "%": 0.25, "": 0.005}  # kg: of the batch; min: of it
 TOLD_FOR = {"kg": 0.01, "°C": 1.0, "min": 1.0, "%": 1.0, "": 0.01}  # kg: of the batch

@@ -20,8 +20,8 @@ from stillroom.product.sorption import Sorption, sorption_of
 DRY_BELOW = 0.85  # water activity of parts that share their water when packed together
 LEAST_SHARE = 0.05  # of what is packed, for a part to count
 LEAST_WATER = 0.01  # of a part; crystals of salt and sugar have none to share
-WET_VERBS = ("boil", "steep", "ferment", "dry", "drain")
-COOKED_VERBS = ("boil", "steep", "ferment")  # after which a food has no texture of its own
+WET_VERBS = ("boil", "steep", "cure", "ferment", "cook", "dry", "drain")
+COOKED_VERBS = ("boil", "steep", "cure", "ferment", "cook")  # after which a food has no texture of its own
 MAIN_SHARE = 0.2  # of the largest food, for a food to count in the texture of the whole
 DRIED = {"fruit, fresh": "fruit, dried"}  # what a drying makes of a group
 

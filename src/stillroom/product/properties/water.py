@@ -255,6 +255,8 @@ def water_activity(
         d.polymers_kg,
         {name: moisture_curve(name) for name in d.polymers_kg},
     )
+    if model == "norrish":  # at the boil, where no heat of sorption is known
+        return shared
     return water_activity_at_temperature(
         shared, CURVES_C, np.clip(temperature_C, *BOUND_C), heat_of_sorption_kJ_mol(mixture)
     )
