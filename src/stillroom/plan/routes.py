@@ -186,8 +186,8 @@ def _food(recipe: Recipe) -> tuple[Mixture, float, tuple[str, ...]]:
     for step in recipe.steps:
         for name, amount in (step.add or {}).items():
             one = recipe.food(name).mixture()
-            helper = properties.salt_kg(one) + one.kg(*of_kind("sugar"))
-            if float(helper) < PURE:
+            seasoning = properties.salt_kg(one) + one.kg(*of_kind("sugar"))
+            if float(seasoning) < PURE:
                 total = total + one * recipe.kg(name, amount)
                 names.append(name)
     if not names or float(total.kg("water")) <= 0:

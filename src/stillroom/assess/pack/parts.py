@@ -21,7 +21,8 @@ DRY_BELOW = 0.85  # water activity of parts that share their water when packed t
 LEAST_SHARE = 0.05  # of what is packed, for a part to count
 LEAST_WATER = 0.01  # of a part; crystals of salt and sugar have none to share
 WET_VERBS = ("boil", "steep", "cure", "ferment", "cook", "dry", "drain")
-COOKED_VERBS = ("boil", "steep", "cure", "ferment", "cook")  # after which a food has no texture of its own
+# after which a food has no texture of its own
+COOKED_VERBS = ("boil", "steep", "cure", "ferment", "cook")
 MAIN_SHARE = 0.2  # of the largest food, for a food to count in the texture of the whole
 DRIED = {"fruit, fresh": "fruit, dried"}  # what a drying makes of a group
 
