@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 
@@ -59,7 +58,7 @@ def _middle(stage: Stage) -> Iterator[Finding]:
     told = "no time is given" if given is None else f"{given:.3g} days are given"
     yield Finding(
         subject=f"step {stage.number}, salt in the middle",
-        area="process",
+        area="hazard",  # organisms are judged by the mean, which the middle must have reached
         verdict=verdict,
         reason=f"the middle has nine tenths of its salt after {fast:.2g} to {slow:.2g} days; "
         f"{told}: {words}",
@@ -69,6 +68,7 @@ def _middle(stage: Stage) -> Iterator[Finding]:
         unit="d",
         citation=f"Fick's law, Crank 1975; {row['source']}",
         provenance=str(row["provenance"]),
+        decides=True,
     )
 
 
@@ -120,16 +120,13 @@ def _degree_hours(batch: Batch, market: str) -> Iterator[Finding]:
 
 
 def _hours_above(plans: Sequence[Ferment], to_ph: float) -> np.ndarray | None:
-    """Return the hours of each stage until the readings cross a pH; None where they do not."""
+    """Return the hours of each stage until a reading is at or below a pH; None where none is."""
     found = []
     for plan in plans:
-        read = sorted(plan.ph.items())
-        for (before, above), (after, below) in pairwise([(0.0, 7.0), *read]):
-            if below <= to_ph:
-                first = not any(t == before for t, _ in read)
-                part = 1.0 if first else (above - to_ph) / (above - below)
-                found.append((before + part * (after - before)) / 60)
-                return np.array(found + [0.0] * (len(plans) - len(found)))
+        sour = [minutes for minutes, ph in plan.ph.items() if ph <= to_ph]
+        if sour:
+            found.append(min(sour) / 60)
+            return np.array(found + [0.0] * (len(plans) - len(found)))
         found.append(plan.for_ / 60)
     return None
 

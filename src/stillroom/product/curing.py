@@ -23,6 +23,9 @@ SHAPES: Mapping[str, diffusion.Shape] = {
     "sphere": "sphere",
 }
 NINE_TENTHS = 0.9
+# effective diffusivity in tissue over that in water, slow side (common practice: raw 0.1-0.4 for
+# the first day, blanched 0.4-0.7)
+TISSUE = {"raw": 0.1, "blanched": 0.4}
 IONS = ("nitrite", "nitrate")
 MOST_SYRUP = 0.98  # of the liquor's dissolved matter that pieces can take up
 
@@ -96,7 +99,8 @@ def _brushed(mixture: Mixture, temperature_C: float) -> tuple[Mixture, Array]:
     soluble = properties.solubility_mass_percent("NaCl", temperature_C)
     most = mixture.kg("water") * soluble / (100 - soluble)
     over = np.maximum(properties.salt_kg(mixture) - most, 0.0)
-    return mixture - Mixture.of({"NaCl": over}, unit="kg"), over
+    left = Mixture.of({"NaCl": over}, unit="kg")
+    return mixture - left, left.total_kg
 
 
 def salt_diffusivities() -> tuple[float, float]:
@@ -110,12 +114,11 @@ def _fourier(diffusivity: float, minutes: float, piece: Piece) -> Array:
 
 
 def _uptake(plan: Cure, meat: Mixture, mix: Mixture, assumed: list[str]) -> float:
-    """Return the share of the exchange that the time allows, middle of the diffusivities."""
+    """Return the share of the exchange that the time allows, by the slowest diffusivity."""
     if plan.piece is None or plan.for_ is None:
         assumed.append("cured until meat and pickle are even (no piece and time are given)")
         return 1.0
-    slow, fast = salt_diffusivities()
-    fo = _fourier(float(np.sqrt(slow * fast)), plan.for_, plan.piece)
+    fo = _fourier(salt_diffusivities()[0], plan.for_, plan.piece)
     bath = _bath(meat, mix)
     return float(diffusion.uptake_fraction(fo, SHAPES[plan.piece.shape], "mean", bath))
 
@@ -207,11 +210,11 @@ def _even_gain(pieces: Mixture, liquor: Mixture, ratio: float) -> Array:
 
 
 def _reached(plan: Steep, pieces: Mixture, liquor: Mixture) -> float:
-    """Return the share of the exchange that the time allows."""
+    """Return the share of the exchange that the time allows, at the slow end."""
     if plan.piece is None or plan.for_ is None:
         return 1.0
     D = float(tables.row("diffusivity", "sucrose")["diffusivity_m2_per_s"])
-    D = float(diffusion.diffusivity_at_temperature(D * 0.4, plan.temperature))
+    D = float(diffusion.diffusivity_at_temperature(D * TISSUE[plan.piece.tissue], plan.temperature))
     fo = _fourier(D, plan.for_, plan.piece)
     bath = round(float(np.mean(liquor.kg("water") / pieces.kg("water"))), 2)
     return float(diffusion.uptake_fraction(fo, SHAPES[plan.piece.shape], "mean", bath))

@@ -50,14 +50,6 @@ WHOLE = (
 LITTLE_SOURED = 5.0  # per cent of the sugar; less makes no fermented food
 KILLS_C = 60.0  # what is hotter leaves no lactic cells (common practice)
 JAR_C = 20.0  # of an empty jar, where a recipe does not say
-# effective diffusivity in tissue over that in water, slow side (common practice: raw 0.1-0.4 for
-# the first day, blanched 0.4-0.7)
-TISSUE = {"raw": 0.1, "blanched": 0.4}
-PIECE_SHAPES: Mapping[str, diffusion.Shape] = {
-    "slab": "slab",
-    "cylinder": "infinite_cylinder",
-    "sphere": "sphere",
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -328,9 +320,11 @@ def _hours_to_middle(
     slowest = min(
         float(tables.row("diffusivity", s)["diffusivity_m2_per_s"]) for s in brought or ["NaCl"]
     )
-    D = diffusion.diffusivity_at_temperature(slowest * TISSUE[piece.tissue], plan.temperature)
+    D = diffusion.diffusivity_at_temperature(
+        slowest * curing.TISSUE[piece.tissue], plan.temperature
+    )
     ratio = float(np.mean(liquor.kg("water") / pieces.kg("water")))
-    fo = diffusion.fourier_for_uptake(share, PIECE_SHAPES[piece.shape], "centre", round(ratio, 2))
+    fo = diffusion.fourier_for_uptake(share, curing.SHAPES[piece.shape], "centre", round(ratio, 2))
     return fo * piece.half_size_m**2 / D / 3600
 
 

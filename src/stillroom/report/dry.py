@@ -13,6 +13,7 @@ from rich.text import Text
 from stillroom.assess.dry.judgement import Dried
 from stillroom.assess.dry.recipes import DryJudgement
 from stillroom.errors import InputError
+from stillroom.labels import duration
 from stillroom.product.drying import FAST, MIDDLE, SLOW
 from stillroom.report.heat import section
 from stillroom.report.panels import COLOURS, Curve, draw_lines, our_settings, page, style
@@ -60,9 +61,8 @@ def _facts(one: Dried, j: DryJudgement) -> RenderableType:
     e = j.water_activity
     table.add_row("water activity", f"{e.value:.3f}, between {e.low:.3f} and {e.high:.3f}")
     if d.hours is not None:
-        fast, slow = d.hours[FAST], d.hours[SLOW]
-        hours = f"{d.hours[MIDDLE]:.3g} h, between {fast:.3g} and {slow:.3g} h"
-        table.add_row("time", hours)
+        fast, middle, slow = (duration(float(d.hours[pace])) for pace in (FAST, MIDDLE, SLOW))
+        table.add_row("time", f"{middle}, between {fast} and {slow}")
         table.add_row("wettest piece", f"water activity {one.wettest_water_activity:.3f}")
     if one.centre_water_activity is not None:
         table.add_row("middle of a piece", f"{one.centre_water_activity:.3f} before it evens out")
@@ -84,7 +84,7 @@ def _course(one: Dried) -> Iterable[RenderableType]:
     if d.hours is None:
         return
     table = Table(box=None, pad_edge=False, header_style="dim")
-    for column in ("hour", "kg", "water %", "between", "water activity"):
+    for column in ("after", "kg", "water %", "between", "water activity"):
         table.add_column(column, justify="left" if column == "between" else "right")
     solids = float(d.curve.dry_kg)
     alcohol = d.end_kg - solids * (1 + d.end)
@@ -92,7 +92,8 @@ def _course(one: Dried) -> Iterable[RenderableType]:
         slow, middle, fast = (float(d.moisture_after(hour, pace)) for pace in (SLOW, MIDDLE, FAST))
         wet = [100 * X / (1 + X) for X in (middle, fast, slow)]
         table.add_row(
-            f"{hour:.3g}", f"{solids * (1 + middle) + alcohol:.4g}", f"{wet[0]:.1f}",
+            duration(hour) if hour else "start",
+            f"{solids * (1 + middle) + alcohol:.4g}", f"{wet[0]:.1f}",
             f"{wet[1]:.0f} to {wet[2]:.0f}", f"{float(d.curve.water_activity_at(middle)):.3f}",
         )  # fmt: skip
     yield table

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,19 +16,18 @@ from stillroom.assess.ferment.beside import Way
 from stillroom.assess.ferment.judgement import Fermented, Span
 from stillroom.assess.ferment.race import RULE_C, RULE_H, SOUR_PH
 from stillroom.assess.ferment.recipes import FermentJudgement
-from stillroom.assess.result import Finding, Verdict
+from stillroom.assess.result import Finding
 from stillroom.errors import InputError
 from stillroom.labels import Array, duration
 from stillroom.product import fermenting
 from stillroom.report.heat import section
 from stillroom.report.panels import COLOURS, Curve, draw_lines, our_settings, page, style
-from stillroom.report.words import STYLES, bullets
+from stillroom.report.words import bullets, findings_table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 LINES = 13  # of the course
-WORDS: dict[Verdict, str] = {"pass": "good", "fail": "not good", "cannot tell": "measure"}
 OUTCOMES = {
     0: ("The ferment does what it should", "bold green"),
     1: ("The ferment does not do what it should", "bold red"),
@@ -51,7 +51,7 @@ def ferment_blocks(j: FermentJudgement) -> Iterable[RenderableType]:
     yield Text(j.recipe.name, "bold")
     words, colour = OUTCOMES[j.exit_status]
     yield Text(f"{words}.", colour)
-    yield section("What it is held against", _findings(j.findings))
+    yield section("What it is held against", findings_table(_plainly(j.findings)))
     for f in j.ferments:
         yield section(f"Step {f.number}: {_about(f)}", _course(f))
     for f in j.ferments:
@@ -69,21 +69,8 @@ def _about(f: Fermented) -> str:
     return f"{f.plan.kind}, {duration(f.plan.for_ / 60)} at {f.plan.temperature:g} °C{start}"
 
 
-def _findings(findings: Sequence[Finding]) -> RenderableType:
-    table = Table.grid(padding=(0, 2))
-    table.add_column(max_width=26)
-    for f in findings:
-        reason = Text(f.reason)
-        if f.remedy:
-            reason.append(f"; {f.remedy}", "italic")
-        source = ", ".join(filter(None, [f.citation, f.provenance]))
-        reason.append(f"  {source}" if source else "", "dim")
-        table.add_row(
-            Text(f.subject.removeprefix("ferment, ")),
-            Text(WORDS[f.verdict], STYLES[f.verdict]),
-            reason,
-        )
-    return table
+def _plainly(findings: Sequence[Finding]) -> list[Finding]:
+    return [replace(f, subject=f.subject.removeprefix("ferment, ")) for f in findings]
 
 
 def _course(f: Fermented) -> RenderableType:

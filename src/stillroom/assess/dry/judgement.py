@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from stillroom import tables
 from stillroom.assess.result import Estimate, Finding, Verdict
 from stillroom.assess.spread import Spread, estimate
+from stillroom.labels import duration
 from stillroom.physics.phase import pressure_at_altitude_kPa
 from stillroom.product import drying
 from stillroom.product.drying import FAST, MIDDLE, SLOW, Drying
@@ -153,7 +154,8 @@ def _time(one: Dried) -> list[Finding]:
             subject=f"step {one.number}, time to dry",
             area="process",
             verdict=verdict,
-            reason=f"takes {fast:.3g} to {slow:.3g} h; {given / HOUR:.3g} h are given: {words}",
+            reason=f"takes {duration(fast)} to {duration(slow)}, {duration(given / HOUR)} given: "
+            f"{words}",
             value=given / HOUR,
             limit=float(d.hours[MIDDLE]),
             unit="h",
