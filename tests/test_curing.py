@@ -196,6 +196,18 @@ def test_degree_hours_are_counted_to_the_first_reading_that_is_sour_enough(
     assert found.verdict == verdict
 
 
+def test_a_sausage_is_not_held_to_the_rules_of_vegetables():
+    sour = (
+        'ferment = { temperature = "24 degC", for = "3 d", starter = true, ph = { "40 h" = 5.1 } }'
+    )
+    steps = [SAUSAGE, sour, KEEP]
+    subjects = {f.subject for f in sr.ferment(recipe(*steps)).findings} | set(findings(*steps))
+    assert "degree-hours to pH 5.3" in subjects
+    assert not any("souring in time" in s or "acid at the end" in s for s in subjects)
+    elsewhere = findings(*steps, head='market = "EU"')["degree-hours to pH 5.3"]
+    assert (elsewhere.market, elsewhere.verdict) == ("US", "pass")
+
+
 @pytest.mark.parametrize("ph", ["", ', ph = { "40 h" = 5.6 }'])
 def test_without_a_reading_below_nothing_is_told(ph):
     ferment = f'ferment = {{ temperature = "24 degC", for = "3 d", starter = true{ph} }}'

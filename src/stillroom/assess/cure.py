@@ -13,11 +13,12 @@ from stillroom.physics import curing, salting
 from stillroom.product import properties
 from stillroom.product.mixture import Mixture
 from stillroom.product.process import Batch, Stage
-from stillroom.product.recipe import Ferment
+from stillroom.product.recipe import Ferment, Recipe
 from stillroom.working import Known, Working
 
 AUTHORITIES = {"US": "US", "Canada": "CA"}  # market -> jurisdiction of the degree-hours
 COLD_UP_TO_C = 8.0
+HALF = 0.5  # share of meat that makes a ferment a sausage
 NITRITE_MG_PER_KG = 100.0  # from which smoked fish may hold less salt
 SODIUM_NITRITE_OVER_ION = 68.9953 / 46.0055  # molar masses
 
@@ -31,11 +32,18 @@ def findings(batch: Batch, markets: Sequence[str]) -> list[Finding]:
     """
     groups = {batch.recipe.food(n).group for n in batch.recipe.food_names()}
     found = [f for s in batch.of("cure") for f in _middle(s)]
-    if any(g.startswith("meat") for g in groups):
-        found += [f for m in markets if m in AUTHORITIES for f in _degree_hours(batch, m)]
+    if is_sausage(batch.recipe):
+        found += degree_hours(batch, markets)
     if "fish and seafood" in groups and "US" in markets:
         found += _salted_fish(batch)
     return found
+
+
+def is_sausage(recipe: Recipe) -> bool:
+    """Return whether what ferments is mostly meat."""
+    masses = [(recipe.food(n).group, recipe.kg(n, amount)) for _, n, amount in recipe.parts()]
+    meat = sum(kg for group, kg in masses if group.startswith("meat"))
+    return meat >= HALF * sum(kg for _, kg in masses)
 
 
 def _middle(stage: Stage) -> Iterator[Finding]:
@@ -75,8 +83,18 @@ def _middle(stage: Stage) -> Iterator[Finding]:
 # --- degree-hours -----------------------------------------------------------------------------
 
 
+def degree_hours(batch: Batch, markets: Sequence[str]) -> list[Finding]:
+    """Return whether a fermented sausage is sour before staphylococci can make toxin.
+
+    Args:
+        batch: the central one.
+        markets: whose limits; the US practice where none has its own.
+    """
+    asked = [m for m in markets if m in AUTHORITIES] or ["US"]
+    return [f for m in asked for f in _degree_hours(batch, m)]
+
+
 def _degree_hours(batch: Batch, market: str) -> Iterator[Finding]:
-    """Yield whether a fermented sausage is sour before staphylococci can make toxin."""
     plans = [s.step.ferment for s in batch.of("ferment") if s.step.ferment]
     plans = [p for p in plans if p.kind == "lactic"]
     if not plans:

@@ -72,7 +72,7 @@ def assess(recipe: Recipe, market: str | None = None, on: date | None = None) ->
     temperature = keep.temperature if keep else None
     room = keeping.ROOM_C if temperature is None else temperature
     of_heat = _heat_findings(recipe, centre, how, situation)
-    of_ferment = ferment_findings.findings(fermented)
+    of_ferment = ferment_findings.findings(fermented, cure.is_sausage(recipe))
     dried = tuple(dry_judgement.dryings(central, one.batch, spread))
     of_dry = dry_judgement.findings(dried, recipe.kind)
     of_cure = cure.findings(central, markets)

@@ -31,11 +31,12 @@ LITTLE_ALCOHOL = 0.5  # per cent by volume; less is no alcoholic ferment
 ALCOHOL_LEFT = 0.5  # per cent; below it a vinegar is ripe, above it goes on
 
 
-def findings(ferments: Sequence[Fermented]) -> list[Finding]:
+def findings(ferments: Sequence[Fermented], sausage: bool = False) -> list[Finding]:
     """Return what the ferments of a recipe are held against.
 
     Args:
         ferments: followed, in order.
+        sausage: whether it is meat that ferments, of which the rules of vegetables do not speak.
     """
     found: list[Finding] = []
     for n, f in enumerate(ferments):
@@ -45,8 +46,8 @@ def findings(ferments: Sequence[Fermented]) -> list[Finding]:
             raw = f.start.ph > SOUR_PH - START_ERROR
             salted = [e.salt_percent for e in ferments[:n] if e.plan.kind == "lactic"]
             asked = any(abs(s - f.salt_percent) < SAME_SALT for s in salted)
-            found += [_salt(f)] if raw and not asked else []
-            found += [] if goes_on else [_race(f), _end(f), *_hold(f)]
+            found += [_salt(f)] if raw and not asked and not sausage else []
+            found += [] if goes_on or sausage else [_race(f), _end(f), *_hold(f)]
         else:
             found += [_alcohol(f) if f.plan.kind == "alcoholic" else _vinegar(f)]
     return found

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stillroom.assess.cure import degree_hours, is_sausage
 from stillroom.assess.ferment.beside import Way, ways
 from stillroom.assess.ferment.findings import findings
 from stillroom.assess.ferment.judgement import Fermented, ferments
@@ -54,11 +55,12 @@ def ferment(recipe: Recipe) -> FermentJudgement:
             'nothing ferments: add a step such as ferment = { temperature = "18 degC", for = "5 '
             'weeks" }.'
         )
+    sausage = is_sausage(recipe)
     lactic = [f for f in found if f.plan.kind == "lactic"]
     return FermentJudgement(
         recipe,
         found,
-        tuple(findings(found)),
-        ways(lactic[0], lactic[-1]) if lactic else (),
+        (*findings(found, sausage), *(degree_hours(central, recipe.market) if sausage else ())),
+        ways(lactic[0], lactic[-1]) if lactic and not sausage else (),
         tuple(f"step {s.number}: {w}" for s in central.of("ferment") for w in s.assumed),
     )
