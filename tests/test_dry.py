@@ -408,6 +408,13 @@ def test_hot_air_may_set_a_skin_and_uneven_pieces_are_to_be_conditioned():
     assert short["step 2, conditioning"] == "cannot tell"
 
 
+def test_without_piece_and_air_the_wettest_piece_is_not_passed_in_silence():
+    assert (
+        verdicts(APPLES, "dry = { until_water_activity = 0.6 }")["step 2, wettest piece"]
+        == "cannot tell"
+    )
+
+
 def test_the_wettest_piece_decides_until_it_is_conditioned():
     uneven = f'dry = {{ until_water_activity = 0.6, {WARM}, thickest = "40 %" }}'
     even = uneven.replace('thickest = "40 %"', 'thickest = "40 %", condition = "8 days"')

@@ -83,6 +83,15 @@ class Drying:
         """Water that leaves."""
         return float(self.before.total_kg) - self.end_kg
 
+    @property
+    def end_water_percent(self) -> float:
+        """Water of the whole at the end."""
+        return 100 * float(drying.wet_basis_moisture(self.end))
+
+    def water_percent_after(self, hours: Numbers, pace: int = MIDDLE) -> Array:
+        """Return the water of the whole after some hours, per cent."""
+        return 100 * drying.wet_basis_moisture(self.moisture_after(hours, pace))
+
     def moisture_after(self, hours: Numbers, pace: int = MIDDLE) -> Array:
         """Return the mean moisture after some hours, at a pace."""
         assert self.surface_per_h is not None

@@ -89,8 +89,8 @@ def _course(one: Dried) -> Iterable[RenderableType]:
     solids = float(d.curve.dry_kg)
     alcohol = d.end_kg - solids * (1 + d.end)
     for hour in np.linspace(0.0, float(d.hours[MIDDLE]), LINES):
-        slow, middle, fast = (float(d.moisture_after(hour, pace)) for pace in (SLOW, MIDDLE, FAST))
-        wet = [100 * X / (1 + X) for X in (middle, fast, slow)]
+        middle = float(d.moisture_after(hour))
+        wet = [float(d.water_percent_after(hour, pace)) for pace in (MIDDLE, FAST, SLOW)]
         table.add_row(
             duration(hour) if hour else "start",
             f"{solids * (1 + middle) + alcohol:.4g}", f"{wet[0]:.1f}",
@@ -118,9 +118,9 @@ def draw_dry(j: DryJudgement, path: Path) -> None:
             "weights on the way."
         )
     hours = np.linspace(0.0, float(d.hours[SLOW]), 201)
-    paces = [100 * (X := d.moisture_after(hours, pace)) / (1 + X) for pace in (MIDDLE, SLOW, FAST)]
+    paces = [d.water_percent_after(hours, pace) for pace in (MIDDLE, SLOW, FAST)]
     a_w = d.curve.water_activity_at(d.moisture_after(hours))
-    at_end = 100 * d.end / (1 + d.end)
+    at_end = d.end_water_percent
     upper_curves = [
         Curve("mean of the batch", hours, paces[0], *style(0)),
         Curve(f"end, {at_end:.1f} %", hours[[0, -1]], np.full(2, at_end), width=1.0),

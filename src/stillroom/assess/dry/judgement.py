@@ -115,7 +115,7 @@ def _end(one: Dried) -> Finding:
     low, high = one.end_kg.low, one.end_kg.high
     reason = (
         f"done when {began:.4g} kg weigh {d.end_kg:.4g} kg, {100 * d.end_kg / began:.1f} % of what "
-        f"went in, with {100 * d.end / (1 + d.end):.1f} % water"
+        f"went in, with {d.end_water_percent:.1f} % water"
     )
     if high > low:
         reason += (
@@ -188,7 +188,17 @@ def _uneven(one: Dried) -> list[Finding]:
             )
         ]
     if d.hours is None:
-        return []
+        return [
+            Finding(
+                subject=f"step {one.number}, wettest piece",
+                area="process",
+                verdict="cannot tell",
+                reason="nothing is told of piece and air, so how wet the thickest piece stays is "
+                "not known: the mean alone is judged",
+                remedy='give piece and temperature, or condition it (condition = "7 days"), and '
+                "measure the wettest",
+            )
+        ]
     good = apart <= UNEVEN
     return [
         Finding(
